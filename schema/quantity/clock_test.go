@@ -26,6 +26,7 @@ func TestClockHour(t *testing.T) {
 		{"12.5", "12:30", "0.5", "15"},
 		{"0.5", "12:30", "0.5", "15"},
 		{"3", "3 o'clock", "3", "90"},
+		{"3.0", "3 o'clock", "3", "90"},
 	} {
 		h, p := ParseClockHour(c.text)
 		if p != nil {

@@ -166,6 +166,7 @@ func TestRefusedNumbers(t *testing.T) {
 		{"٨٫٢٥", []string{"8.25"}},
 		{"８．２", []string{"8.2"}},
 		{"৭৫", []string{"75"}},
+		{"\U0001d7ea.\U0001d7db", []string{"8.3"}}, // mathematical sans-serif 8, double-struck 3
 		{"8.25/8.0", []string{"8.25", "8.0"}},
 		{"3 to 4", []string{"3", "4"}},
 		{"1e308", nil}, {"1E5", nil}, {"NaN", nil}, {"Inf", nil}, {"-Infinity", nil}, {"0x1F", nil}, {"~", nil},

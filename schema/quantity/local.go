@@ -38,12 +38,13 @@ func ResolveLocal(date Date, tod TimeOfDay, loc *time.Location) (time.Time, Loca
 		}
 		return at, LocalStatus{Kind: LocalOK}
 	}
-	// Every offset in force within a day of the wall time is a candidate; no
-	// offset differs from UTC by more than fifteen hours.
+	// The offsets in force a day before and a day after are the candidates. No
+	// offset reaches a whole day, so they lie on either side of any change that
+	// touches the wall time, and no place changes twice in two days.
 	var valid, tried []time.Time
 	seen := map[int]bool{}
-	for hours := -24; hours <= 24; hours += 6 {
-		_, offset := wall.Add(time.Duration(hours) * time.Hour).In(loc).Zone()
+	for _, days := range []int{-1, 1} {
+		_, offset := wall.AddDate(0, 0, days).In(loc).Zone()
 		if seen[offset] {
 			continue
 		}

@@ -1,6 +1,7 @@
 package quantity
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -194,6 +195,20 @@ func TestFraction(t *testing.T) {
 	if (Fraction{}).Decimal(3).Sign() != 0 || (Fraction{}).Cmp(FromInt(1)) != -1 {
 		t.Error("the zero Fraction is not 0")
 	}
+}
+
+func ExampleParseQuantity() {
+	depth, _ := DimensionByName("depth")
+	q, _ := ParseQuantity("0.35 mm", depth)
+	fmt.Println(q, "is", q.In().Round(0), depth.Canonical().Symbol)
+
+	_, p := ParseQuantity("350", depth)
+	fmt.Println(p)
+	fmt.Println(p.Readings)
+	// Output:
+	// 0.35 mm is 350 µm
+	// number without its unit. the same number in another unit is another operation. write the number and then its unit: µm or mm
+	// [350 µm? 350 mm?]
 }
 
 func BenchmarkParseQuantity(b *testing.B) {

@@ -129,12 +129,12 @@ func power(t string) (Decimal, *Problem) {
 		return Decimal{}, problem(p.What, p.Why, fixRefraction, prefixed(sign, p.Readings)...)
 	}
 	switch {
+	case n.Sign() < 0: // the sign read above was not the only one
+		return Decimal{}, problem("the power has two signs", whySign, fixRefraction)
 	case n.IsZero() || sign == "+":
 		return n, nil
 	case sign == "":
 		return Decimal{}, problem("the power has no sign", whySign, fixRefraction, "+"+digits, "-"+digits)
-	case n.Sign() < 0:
-		return Decimal{}, problem("the power has two signs", whySign, fixRefraction)
 	}
 	return n.Neg(), nil
 }

@@ -46,7 +46,7 @@ func TestRefusedRefraction(t *testing.T) {
 		{"-3.00/-4.00 x 200", []string{"20"}},
 		{"-3,00/-4,00 x 90", []string{"-3.00"}},
 		{"-3.00/-4.00", nil}, {"-3.00/-4.00 x 90.5", nil}, {"-3.00/-4.00 x 361", nil}, {"-3.00/-4.00 x -90", nil},
-		{"--3.00/-4.00 x 90", nil}, {"-3.00/-4.00 x", nil}, {"x 90", nil}, {"-3.00 cyl", nil}, {"NaN/-1.00 x 90", nil},
+		{"--3.00/-4.00 x 90", nil}, {"+-3.00", nil}, {"--3.00", nil}, {"-3.00/-4.00 x", nil}, {"x 90", nil}, {"-3.00 cyl", nil}, {"NaN/-1.00 x 90", nil},
 		{"-1e308/-4.00 x 90", nil}, {"", nil}, {"clear", nil}, {"-3.00 AX/-4.00 x 90", nil},
 	} {
 		r, p := ParseRefraction(c.text)
