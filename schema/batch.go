@@ -1,0 +1,91 @@
+package schema
+
+import "slices"
+
+// Batch knows what the other entries of one run hold, so that the same tissue
+// or the same operation in two of them is seen. It keeps keys, not entries.
+type Batch struct {
+	tissues    map[string][]use
+	operations map[string][]use
+	cases      map[string][]use
+}
+
+// use is one entry that holds a key.
+type use struct {
+	who string // patient and eye
+	at  Pos
+}
+
+// NewBatch makes an empty batch.
+func NewBatch() *Batch {
+	return &Batch{map[string][]use{}, map[string][]use{}, map[string][]use{}}
+}
+
+// Add notes the keys of a case before any case is checked.
+func (b *Batch) Add(cs *Case) {
+	e := cs.Entry
+	who := e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text()
+	if e.Case.Recorded() {
+		b.cases[e.Case.Value()] = append(b.cases[e.Case.Value()], use{who, cs.At})
+	}
+	if key := operationKey(e); key != "" {
+		b.operations[key] = append(b.operations[key], use{who, cs.At})
+	}
+	for _, t := range e.Tissues {
+		if key := tissueKey(t); key != "" {
+			b.tissues[key] = append(b.tissues[key], use{who, cs.At})
+		}
+	}
+}
+
+func operationKey(e *Entry) string {
+	if !e.Patient.ID.Recorded() || !e.Eye.Operated.Recorded() || !e.Episode.Date.Recorded() {
+		return ""
+	}
+	return e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text() + "\x00" + e.Episode.Date.Text()
+}
+
+func tissueKey(t Tissue) string {
+	if !t.ID.Recorded() {
+		return ""
+	}
+	return t.ID.Text() + "\x00" + t.Split.Text()
+}
+
+// findings about this case that come from the other entries of the run.
+func (b *Batch) findings(cs *Case) []Finding {
+	if b == nil {
+		return nil
+	}
+	c := newCollector()
+	e := cs.Entry
+	if e.Case.Recorded() {
+		c.caseID = e.Case.Value()
+	}
+	raise := func(rule string, path string, at Pos, uses []use) {
+		if len(uses) < 2 {
+			return
+		}
+		f := c.finding(rule, at, path)
+		if cs.doc != nil && at.File == cs.doc.file {
+			f.Excerpt = cs.doc.line(at.Line)
+		}
+		for _, u := range uses {
+			if u.at != cs.At {
+				f.Related = append(f.Related, Related{path, u.at})
+			}
+		}
+		c.push(f)
+	}
+	if e.Case.Recorded() {
+		raise("case-twice", "case", e.Case.Pos(), b.cases[e.Case.Value()])
+	}
+	raise("same-operation-twice", "eye.operated", e.Eye.Operated.Pos(), b.operations[operationKey(e)])
+	for i, t := range e.Tissues {
+		uses := b.tissues[tissueKey(t)]
+		if tissueKey(t) != "" && slices.ContainsFunc(uses, func(u use) bool { return u.who != uses[0].who }) {
+			raise("tissue-used-twice", itemPath(t.ID.Row(), i), t.ID.Pos(), uses)
+		}
+	}
+	return c.findings
+}

@@ -1,0 +1,149 @@
+package schema
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+
+	"github.com/gowebpki/jcs"
+)
+
+// Checked is an entry with everything that was found about it. Only this
+// package makes one, and the exporters accept nothing else: a note for an
+// unchecked entry can't be written by mistake.
+type Checked struct {
+	entry     *Entry
+	findings  []Finding
+	file      string
+	canonical []byte
+	made      bool
+}
+
+// Entry is the entry; it must not be changed.
+func (c Checked) Entry() *Entry { return c.entry }
+
+// Findings are all findings of the case, in reading order.
+func (c Checked) Findings() []Finding { return c.findings }
+
+// File is the file that the entry came from, as the user named it.
+func (c Checked) File() string { return c.file }
+
+// Valid reports that the value came from Check; the zero Checked is not valid.
+func (c Checked) Valid() bool { return c.made }
+
+// Complete reports that nothing blocks sign-off.
+func (c Checked) Complete() bool { return c.made && len(c.Gaps()) == 0 }
+
+// Gaps are the findings that block sign-off.
+func (c Checked) Gaps() []Finding {
+	var out []Finding
+	for _, f := range c.findings {
+		if f.Severity == Blocks {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// ID is the case identifier. A draft without one gets a name from the digest of
+// its canonical form, so that its files can be told apart.
+func (c Checked) ID() string {
+	if c.entry.Case.Recorded() {
+		return c.entry.Case.Value()
+	}
+	return "draft-" + c.Digest()[:12]
+}
+
+// Canonical is the entry as RFC 8785 canonical JSON. Every value is its text, so
+// the typed precision survives, and reading it gives the same entry again.
+func (c Checked) Canonical() []byte { return c.canonical }
+
+// Digest is the SHA-256 of the canonical entry, in hex.
+func (c Checked) Digest() string {
+	h := sha256.Sum256(c.canonical)
+	return hex.EncodeToString(h[:])
+}
+
+// Check runs every check over a case and seals it. The batch may be nil when the
+// case stands alone.
+func Check(cs *Case, o Options, b *Batch) (Checked, error) {
+	o.Site.fill(cs.Entry)
+	findings := checkCase(cs, o)
+	findings = append(findings, b.findings(cs)...)
+	Sort(findings)
+	canonical, err := canonicalise(cs.Entry)
+	if err != nil {
+		return Checked{}, err
+	}
+	return Checked{entry: cs.Entry, findings: findings, file: cs.At.File, canonical: canonical, made: true}, nil
+}
+
+// canonicalise writes the entry as JSON whose values are texts.
+func canonicalise(e *Entry) ([]byte, error) {
+	top := map[string]any{"graftnote": "1"}
+	var fromTechnique []string
+	for _, g := range Content().Groups {
+		if g.Many != "" {
+			canonicalList(e, g, top)
+		}
+	}
+	e.walk(func(r *Row, item int, s slot) {
+		v := canonicalValue(s)
+		if v == nil || r.Path() == "from-technique" || r.Path() == "graftnote" {
+			return
+		}
+		if s.Origin() == Technique {
+			fromTechnique = append(fromTechnique, itemPath(r, item))
+		}
+		into := top
+		if r.Group.Many != "" {
+			into = top[r.Group.Key].([]any)[item].(map[string]any)
+		} else if r.Group.Key != "" {
+			m, ok := top[r.Group.Key].(map[string]any)
+			if !ok {
+				m = map[string]any{}
+				top[r.Group.Key] = m
+			}
+			into = m
+		}
+		into[r.Key] = v
+	})
+	if len(fromTechnique) > 0 {
+		top["from-technique"] = fromTechnique
+	}
+	b, err := json.Marshal(top)
+	if err != nil {
+		return nil, err
+	}
+	return jcs.Transform(b)
+}
+
+func canonicalList(e *Entry, g *Group, top map[string]any) {
+	state := e.lists[g.Key]
+	n := e.Count(g.Key)
+	switch {
+	case n > 0:
+		items := make([]any, n)
+		for i := range items {
+			items[i] = map[string]any{}
+		}
+		top[g.Key] = items
+	case state.None:
+		top[g.Key] = "none"
+	case state.Reason != "":
+		top[g.Key] = "not recorded: " + state.Reason
+	}
+}
+
+func canonicalValue(s slot) any {
+	if reason, ok := s.NotRecorded(); ok {
+		return "not recorded: " + reason
+	}
+	if !s.Recorded() {
+		return nil
+	}
+	if manyItems[s.Row().Type] {
+		return texts(s.Any())
+	}
+	return s.Text()
+}

@@ -1,0 +1,217 @@
+package schema
+
+import (
+	"fmt"
+	"strings"
+
+	"graftnote/schema/quantity"
+)
+
+// inherit copies what the list header says where the case is silent.
+func inherit(e, header *Entry) {
+	for key, state := range header.lists {
+		if _, own := e.lists[key]; own {
+			continue
+		}
+		e.lists[key] = state
+		e.places[key] = header.places[key]
+		g, _ := Content().Group(key)
+		for item := range header.Count(key) {
+			e.grow(g)
+			for _, row := range g.Fields {
+				copyAnswer(e.slot(row, item), header.slot(row, item), Header)
+			}
+		}
+	}
+	header.walk(func(row *Row, item int, from slot) {
+		if row.Group.Many == "" && row.Group.Key != "" {
+			if to := e.slot(row, 0); to.Row() == nil && from.Row() != nil {
+				copyAnswer(to, from, Header)
+			}
+		}
+	})
+	for key, p := range header.places {
+		if _, own := e.places[key]; !own {
+			e.places[key] = p
+		}
+	}
+}
+
+func copyAnswer(to, from slot, o Origin) {
+	if from.Row() == nil {
+		return
+	}
+	head := *from.head()
+	head.origin = o
+	var v any
+	if head.state == recorded {
+		v = from.Any()
+	}
+	to.put(head, v)
+}
+
+// spreadStitches lets "16 x 10-0 nylon" answer for size and material too, when
+// those fields are silent.
+func spreadStitches(e *Entry) {
+	var said []quantity.Stitches
+	at := answer{}
+	if e.Sutures.Interrupted.Recorded() {
+		said, at = append(said, e.Sutures.Interrupted.Value()), e.Sutures.Interrupted.answer
+	}
+	if e.Sutures.Running.Recorded() {
+		said = append(said, e.Sutures.Running.Value()...)
+		if !at.Recorded() {
+			at = e.Sutures.Running.answer
+		}
+	}
+	for _, s := range said {
+		spread(&e.Sutures.Gauge, "sutures.gauge", s.Gauge, at)
+		spread(&e.Sutures.Material, "sutures.material", s.Material, at)
+	}
+}
+
+func spread(to *Answer[Code], path, word string, at answer) {
+	if word == "" || !to.Blank() {
+		return
+	}
+	row, _ := Content().Row(path)
+	if _, ok := Content().Lists[row.List].Words(word); !ok {
+		return
+	}
+	at.row = row
+	to.put(at, Code(word))
+}
+
+// markTechnique gives back the unconfirmed mark to the answers that a canonical
+// entry names as filled from the standing technique.
+func (r *reader) markTechnique(e *Entry) {
+	for _, name := range e.FromTechnique.Value() {
+		path, item := splitItem(name)
+		row, ok := r.dict.Row(path)
+		if !ok || !row.Habit() || row.Group.Many != "" && item >= e.Count(row.Group.Key) {
+			f := r.finding("technique-not-a-habit", e.FromTechnique.Pos(), "from-technique")
+			f.Excerpt = r.doc.line(e.FromTechnique.Pos().Line)
+			r.push(f)
+			continue
+		}
+		e.slot(row, item).head().origin = Technique
+	}
+}
+
+// itemPath names an answer, its item too: injections[2].gauge.
+func itemPath(row *Row, item int) string {
+	if row.Group.Many == "" {
+		return row.Path()
+	}
+	return fmt.Sprintf("%s[%d].%s", row.Group.Key, item+1, row.Key)
+}
+
+func splitItem(name string) (path string, item int) {
+	open, end := strings.IndexByte(name, '['), strings.IndexByte(name, ']')
+	if open < 0 || end < open {
+		return name, 0
+	}
+	if _, err := fmt.Sscanf(name[open:end+1], "[%d]", &item); err != nil || item < 1 {
+		return name, 1 << 30
+	}
+	return name[:open] + name[end+1:], item - 1
+}
+
+// TechniqueFile is the surgeon's standing technique: habits only.
+type TechniqueFile struct {
+	Name     string
+	entry    *Entry
+	Findings []Finding
+}
+
+// ReadTechnique reads a file of habits. It has the form of a case; in the list
+// groups one item states the habit for all. A field that is no habit is
+// refused: identity, eye, measurements, tissue, attempts' outcomes and anything
+// that says "none" must be said each time.
+func ReadTechnique(src Source, o Options) *TechniqueFile {
+	o.Technique = nil
+	out := Read(src, o)
+	t := &TechniqueFile{Name: src.Name, Findings: out.Findings}
+	if len(out.Cases) != 1 {
+		return t
+	}
+	cs := out.Cases[0]
+	t.entry = cs.Entry
+	t.Findings = append(t.Findings, cs.findings...)
+	c := newCollector()
+	t.entry.walk(func(row *Row, item int, s slot) {
+		if s.Row() == nil || row.Habit() || row.Path() == "graftnote" {
+			return
+		}
+		f := c.finding("technique-not-a-habit", s.Pos(), row.Path())
+		f.Excerpt = cs.doc.line(s.Pos().Line)
+		c.push(f)
+	})
+	t.Findings = append(t.Findings, c.findings...)
+	return t
+}
+
+// fill puts the habits where the case is silent. A required habit is filled
+// when its condition holds; an optional one only beside a group that the case
+// itself describes and does not describe differently.
+func (t *TechniqueFile) fill(e *Entry) {
+	if t == nil || t.entry == nil {
+		return
+	}
+	if t.entry.Count("team") > 0 && !e.lists["team"].Stated {
+		g, _ := Content().Group("team")
+		state := t.entry.lists["team"]
+		e.lists["team"] = state
+		for item := range t.entry.Count("team") {
+			e.grow(g)
+			for _, row := range g.Fields {
+				copyAnswer(e.slot(row, item), t.entry.slot(row, item), Technique)
+			}
+		}
+	}
+	for range 3 { // a habit may be the condition of another
+		changed := false
+		for _, g := range Content().Groups {
+			n := 1
+			if g.Many != "" {
+				n = e.Count(g.Key)
+			}
+			if g.Key == "team" || g.Many != "" && t.entry.Count(g.Key) == 0 {
+				continue
+			}
+			for item := range n {
+				changed = t.fillItem(e, g, item) || changed
+			}
+		}
+		if !changed {
+			return
+		}
+	}
+}
+
+func (t *TechniqueFile) fillItem(e *Entry, g *Group, item int) (changed bool) {
+	described, differs := false, false
+	for _, row := range g.Fields {
+		own, habit := e.slot(row, item), t.entry.slot(row, 0)
+		if own.Row() == nil || own.Origin() == Technique {
+			continue
+		}
+		described = described || !own.Blank()
+		differs = differs || row.Habit() && habit.Recorded() && own.Text() != habit.Text()
+	}
+	for _, row := range g.Fields {
+		own, habit := e.slot(row, item), t.entry.slot(row, 0)
+		if !row.Habit() || !own.Blank() || !habit.Recorded() {
+			continue
+		}
+		fits := needed(e, row, item)
+		if row.Need == "optional" {
+			fits = described && !differs
+		}
+		if fits {
+			copyAnswer(own, habit, Technique)
+			changed = true
+		}
+	}
+	return changed
+}
