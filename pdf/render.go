@@ -1,0 +1,185 @@
+package pdf
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"sync"
+	"time"
+
+	"graftnote/note"
+)
+
+// Options are the facts about the file that the note does not hold.
+type Options struct {
+	Paper    Paper     // the zero value means A4
+	Made     time.Time // creation date in the file; the zero value writes none
+	Producer string    // program name in the file, "" means "graftnote"
+}
+
+// ErrDrawing says that the note could not be drawn. It names no entered text.
+var ErrDrawing = errors.New("pdf: note could not be drawn")
+
+// Renderer draws one note after another and keeps its buffers between them.
+// It serves one goroutine at a time; use one for each worker.
+type Renderer struct {
+	set           *faceSet
+	regular, bold *usage
+	raw, out      buffer
+	program       []byte // font file
+	pack          packer
+}
+
+// NewRenderer prepares the built-in faces on first use.
+func NewRenderer() (*Renderer, error) {
+	set, err := loadFaces()
+	if err != nil {
+		return nil, err
+	}
+	return &Renderer{set: set, regular: newUsage(set.regular), bold: newUsage(set.bold)}, nil
+}
+
+var idle = sync.Pool{New: func() any { return (*Renderer)(nil) }}
+
+// Render draws the note and writes the file to w. Errors: ErrPaper for a
+// sheet other than A4 and Letter, ErrDrawing, and those of w.
+func Render(w io.Writer, d note.Document, o Options) error {
+	r := idle.Get().(*Renderer)
+	if r == nil {
+		var err error
+		if r, err = NewRenderer(); err != nil {
+			return err
+		}
+	}
+	b, err := r.Render(d, o)
+	if err != nil {
+		return err
+	}
+	idle.Put(r)
+	_, err = w.Write(b)
+	return err
+}
+
+// Render draws the note and returns the file. The bytes are the caller's and
+// depend on the arguments only.
+func (r *Renderer) Render(d note.Document, o Options) (file []byte, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			// The cause may quote entered text, so only its kind is passed on.
+			file, err = nil, fmt.Errorf("%w (%T)", ErrDrawing, p)
+			if p == errTooLong {
+				err = errTooLong
+			}
+			r.raw, r.out, r.pack = buffer{}, buffer{}, packer{}
+		}
+	}()
+	if o.Paper == (Paper{}) {
+		o.Paper = A4
+	}
+	if o.Paper != A4 && o.Paper != Letter {
+		return nil, ErrPaper
+	}
+	r.regular.reset()
+	r.bold.reset()
+	c := newCanvas(r.set, o.Paper, r.regular, r.bold)
+	layNote(c, &d)
+	r.raw.b = r.raw.b[:0]
+	if err := c.f.Output(&r.raw); err != nil {
+		return nil, ErrDrawing
+	}
+	return r.finish(&d, o)
+}
+
+// layNote draws all pages, then header and foot, which need the page count.
+func layNote(c *canvas, d *note.Document) {
+	b := c.layBanner(d)
+	f := &flow{c: c, d: d, waits: d.Diagram != nil}
+	foot, footCut := c.layFoot(d.Cautions)
+	f.top = pageTop + b.height + 4
+	f.bottom = pageFoot - footHeight(foot) - 3
+	f.newPage()
+	f.firstPage(b)
+	for _, s := range d.Sections {
+		f.place(false)
+		f.section(s)
+	}
+	f.place(true)
+	f.closing(footCut)
+	for p := 1; p <= f.pages; p++ {
+		c.f.SetPage(p)
+		c.forget()
+		c.drawBanner(b)
+		c.drawFoot(d, foot, p, f.pages)
+	}
+}
+
+// place draws the waiting diagram where a page has room for it, so that it
+// leaves no hole; must ends the waiting.
+func (f *flow) place(must bool) {
+	if f.waits && (must || f.room() > figureHeight+14) {
+		f.diagram(f.d.Diagram)
+	}
+}
+
+// firstPage sets what identifies and sums up the operation.
+func (f *flow) firstPage(b *banner) {
+	d, c := f.d, f.c
+	f.lines(c.wrap(d.Title, titleType, bodyWidth), bodyLeft, titleType, black)
+	if d.Subtitle != "" {
+		f.lines(c.wrap(d.Subtitle, subType, bodyWidth), bodyLeft, subType, black)
+	}
+	f.y += 2
+	if items := append([]note.Item{{Label: "Status", Value: d.Status}}, d.Timeline...); d.Status != "" || len(d.Timeline) > 0 {
+		if d.Status == "" {
+			items = items[1:]
+		}
+		c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
+		f.y += 1.2
+		f.grid(items, min(4, len(items)), bodyLeft, bodyWidth)
+		c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
+	}
+	f.alerts(d.Alerts)
+	if len(b.cut) > 0 {
+		f.heading("In full, as cut in the page header", 10)
+		f.itemList(b.cut, false)
+	}
+	if d.Draft && len(d.Gaps) > 0 {
+		f.heading("Before this note can be signed", 8)
+		f.list(d.Gaps, "square")
+	}
+	if len(d.Brief) > 0 {
+		f.heading("In brief", 8)
+		f.itemList(d.Brief, false)
+	}
+}
+
+// closing sets what belongs to the whole note.
+func (f *flow) closing(footCut bool) {
+	d := f.d
+	if len(d.Unconfirmed) > 0 {
+		f.heading("From the standing technique, not yet confirmed", 8)
+		f.itemList(d.Unconfirmed, true)
+	}
+	if footCut {
+		f.heading("Cautions in full", 8)
+		f.list(d.Cautions, "dash")
+	}
+	if len(d.Sources) > 0 {
+		f.heading("Files carried inside this PDF", 14)
+		t := note.Table{Header: []string{"File", "Content", "Bytes", "SHA-256"}}
+		for _, s := range d.Sources {
+			t.Rows = append(t.Rows, []string{s.Name, s.Description, fmt.Sprint(len(s.Data)), digest(s.Data)})
+		}
+		f.table(t)
+	}
+	f.space(3)
+	f.need(6)
+	st := labelType
+	f.c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
+	f.y += 1.2
+	end := "End of note " + d.ID
+	if d.Status != "" {
+		end += ". " + d.Status
+	}
+	f.lines(f.c.wrap(end, st, bodyWidth), bodyLeft, st, soft)
+}
