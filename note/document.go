@@ -135,6 +135,7 @@ var SectionKeys = []string{
 	"blood-loss",
 	"fluids",
 	"drains",
+	"end", // how the eye was left, drugs, counts
 	"plan",
 	"disposition",
 	"account",   // the surgeon's own words

@@ -17,6 +17,7 @@ type Derived struct {
 	Source    []string `yaml:"source"`
 	Column    string   `yaml:"column"` // registry column
 	As        string   `yaml:"as"`
+	Shown     bool     `yaml:"shown"` // printed among the measurements
 
 	compute func(*scope) []DerivedValue
 }

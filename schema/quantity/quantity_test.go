@@ -51,9 +51,9 @@ func TestReadQuantity(t *testing.T) {
 		{"hours", "48 h", "48 h", "48", "h"},
 		{"hours", "2 days", "2 d", "48", "d"},
 		{"days", "2 wk", "2 wk", "14", "wk"},
-		{"months", "18 mo", "18 mo", "18", "mo"},
-		{"months", "1.5 years", "1.5 a", "18", "a"},
-		{"years", "63 y", "63 a", "63", "a"},
+		{"months", "18 mo", "18 months", "18", "mo"},
+		{"months", "1.5 years", "1.5 years", "18", "a"},
+		{"years", "63 y", "63 years", "63", "a"},
 		{"count", "16", "16", "16", "1"},
 	} {
 		q, p := ParseQuantity("  "+c.text+" ", dimension(t, c.dim))

@@ -1,0 +1,184 @@
+package note
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"graftnote/schema"
+)
+
+// Options for a note. There is no clock: all times come from the entry.
+type Options struct {
+	Language string // BCP 47 tag; "en-GB" when empty
+}
+
+// ErrUnchecked is returned for a value that schema did not make.
+var ErrUnchecked = errors.New("note: the entry was not checked")
+
+// mustAnswer are the sections that a reader must find answered: the eight that
+// HL7's Operative Note requires, the indication and the implants.
+var mustAnswer = []string{"preoperative", "postoperative", "anaesthesia", "description", "findings",
+	"complications", "blood-loss", "specimens", "indication", "implants"}
+
+// Build writes the note of a checked entry. A draft is marked as one and lists
+// its gaps.
+func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
+	if !c.Valid() {
+		return Document{}, ErrUnchecked
+	}
+	if o.Language == "" {
+		o.Language = "en-GB"
+	}
+	e := c.Entry()
+	s := newSpeaker(p, e)
+	d := Document{
+		ID: c.ID(), Language: o.Language, Title: p.words["title"], Subtitle: capital(e.Procedure.Performed.Words()),
+		Draft: true, Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
+		Sources: []Attachment{{Name: "entry.json", MIME: "application/json", Description: "The entry that this note was made from, in canonical JSON.", Data: c.Canonical()}},
+	}
+	s.banner(&d)
+	d.Timeline = s.timeline()
+	d.Alerts = s.alerts()
+	d.Sections = s.sections()
+	d.Brief = s.brief()
+	for _, f := range c.Gaps() {
+		d.Gaps = append(d.Gaps, f.What)
+	}
+	if len(d.Gaps) > 0 {
+		d.Status = p.words["draft-gaps"]
+	}
+	e.Walk(func(r *schema.Row, item int, f schema.Field) {
+		if f.Recorded() && f.Origin() == schema.Technique {
+			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), Say(f)})
+		}
+	})
+	return d, nil
+}
+
+// label names a field with its group, and with its number in a list group.
+func (s *speaker) label(r *schema.Row, item int) string {
+	if r.Group.Many != "" {
+		return fmt.Sprintf("%s %d, %s", capital(r.Group.Many), item+1, lower(r.Title))
+	}
+	if r.Group.Key == "" {
+		return r.Title
+	}
+	return r.Group.Title + ": " + lower(r.Title)
+}
+
+// sections first says what the phrases say, then lists whatever the phrases
+// left out, so that no recorded value can be missing from the note.
+func (s *speaker) sections() []Section {
+	var out []Section
+	for _, row := range s.p.sections {
+		out = append(out, Section{Key: row.key, Title: row.title, Blocks: s.blocks(row.key)})
+	}
+	for i, row := range s.p.sections {
+		if rest := s.leftover(row.groups); len(rest) > 0 {
+			out[i].Blocks = append(out[i].Blocks, Block{List: rest})
+		}
+		if len(out[i].Blocks) == 0 && slices.Contains(mustAnswer, row.key) {
+			out[i].Blocks = []Block{{Paragraph: "Not stated."}}
+		}
+	}
+	return slices.DeleteFunc(out, func(x Section) bool { return len(x.Blocks) == 0 })
+}
+
+func (s *speaker) blocks(key string) []Block {
+	switch key {
+	case "team":
+		return s.team()
+	case "measurements":
+		return s.measurements()
+	case "description":
+		return slices.Concat(s.prose("description"), s.attempts(), s.prose("after-attempts"))
+	case "complications":
+		return s.events()
+	case "implants":
+		return slices.Concat(s.columns("tissues", s.p.words["tissue"]), s.prose("backup"), s.columns("supplies", "Supply"))
+	case "account":
+		if story := s.e.Story; story.Recorded() {
+			return []Block{{Quote: story.Value()}}
+		}
+		return nil
+	case "follow-up":
+		return s.columns("visits", "Visit")
+	}
+	return s.prose(key)
+}
+
+func (s *speaker) prose(key string) []Block {
+	var out []Block
+	for _, p := range s.paragraphs(key) {
+		out = append(out, Block{Paragraph: p})
+	}
+	return out
+}
+
+// leftover lists the answers of single groups that no sentence said.
+func (s *speaker) leftover(groups []string) []string {
+	var out []string
+	for _, key := range groups {
+		g, _ := schema.Content().Group(key)
+		if g.Many != "" {
+			if reason := s.e.List(key).Reason; reason != "" {
+				out = append(out, s.word("not-recorded", "{title}", g.Title, "{reason}", reason))
+			}
+			continue
+		}
+		for _, r := range g.Fields {
+			f := s.e.At(r.Path())
+			if reason, gap := f.NotRecorded(); gap {
+				out = append(out, s.word("not-recorded", "{title}", s.label(r, 0), "{reason}", reason))
+			} else if f.Recorded() && !s.said[r.Path()] {
+				out = append(out, closed(r.Title+": "+Say(f)))
+			}
+		}
+	}
+	return out
+}
+
+func (s *speaker) events() []Block {
+	state := s.e.List("events")
+	if state.None {
+		return s.prose("complications-none")
+	}
+	var events []Event
+	for i, ev := range s.e.Events {
+		x := Event{Title: s.p.words["event"]}
+		if ev.Kind.Recorded() {
+			x.Title = ev.Kind.Words()
+		}
+		g, _ := schema.Content().Group("events")
+		for _, r := range g.Fields {
+			f := s.e.Item(r.Path(), i)
+			switch words, ok := s.sayOrGap(f); {
+			case !ok || r.Key == "kind":
+			case r.Key == "detail" && f.Recorded():
+				x.Text = closed(capital(words))
+			default:
+				x.Facts = append(x.Facts, Item{r.Title, words})
+			}
+		}
+		events = append(events, x)
+	}
+	if len(events) == 0 {
+		return nil
+	}
+	return []Block{{Events: events}}
+}
+
+func lower(s string) string {
+	if len(s) > 1 && s[1] >= 'A' && s[1] <= 'Z' { // an abbreviation stays
+		return s
+	}
+	r := []rune(s)
+	if len(r) == 0 {
+		return s
+	}
+	if r[0] >= 'A' && r[0] <= 'Z' {
+		r[0] += 'a' - 'A'
+	}
+	return string(r)
+}

@@ -1,0 +1,142 @@
+package note
+
+import (
+	"fmt"
+	"strings"
+
+	"graftnote/schema"
+	"graftnote/schema/quantity"
+)
+
+// banner says whose eye the note is about, on every page.
+func (s *speaker) banner(d *Document) {
+	p := s.e.Patient
+	b := Banner{
+		Patient: p.Name.Text(), LatinName: p.LatinName.Text(), PatientID: p.ID.Text(),
+		Eye: strings.ToUpper(s.e.Eye.Operated.Words()), Site: s.e.Episode.Site.Text(), Surgeon: s.surgeon(),
+	}
+	if p.NationalNumber.Recorded() {
+		b.SecondID = p.NationalNumber.Row().Title + " " + p.NationalNumber.Text()
+	}
+	if p.Born.Recorded() {
+		b.Born = p.Born.Value().Words()
+	}
+	if s.e.Episode.Date.Recorded() {
+		b.Operated = s.e.Episode.Date.Value().Words()
+	}
+	if b.Eye == "" {
+		b.Eye = "EYE NOT STATED"
+	}
+	for _, path := range []string{"patient.id", "patient.name", "patient.latin-name", "patient.national-number", "patient.born",
+		"eye.operated", "episode.date", "episode.site", "episode.begun"} {
+		s.said[path] = true
+	}
+	d.Banner = b
+}
+
+// surgeon is whoever operated; several are joined.
+func (s *speaker) surgeon() string { return strings.Join(s.people("surgeon"), ", ") }
+
+func (s *speaker) people(roles ...schema.Code) []string {
+	var out []string
+	for _, p := range s.e.Team {
+		if p.Role.Is(roles...) && p.Name.Recorded() {
+			out = append(out, p.Name.Value())
+		}
+	}
+	return out
+}
+
+// timeline shows when it was operated, begun and signed, with the gap in days.
+func (s *speaker) timeline() []Item {
+	var out []Item
+	e := s.e
+	if e.Episode.Date.Recorded() {
+		when := e.Episode.Date.Value().Words()
+		if e.Episode.Start.Recorded() && e.Episode.End.Recorded() {
+			when += ", " + e.Episode.Start.Text() + " to " + e.Episode.End.Text()
+		}
+		out = append(out, Item{s.p.words["operated"], when})
+	}
+	if e.Episode.Begun.Recorded() {
+		at := e.Episode.Begun.Value()
+		when := quantity.Date{Year: at.Year(), Month: at.Month(), Day: at.Day()}.Words() + ", " + at.Format("15:04 -07:00")
+		if days, ok := s.delay(); ok {
+			when += " (" + s.days(days) + ")"
+		}
+		out = append(out, Item{s.p.words["begun"], when})
+	}
+	return append(out, Item{s.p.words["signed"], s.p.words["not-signed"]})
+}
+
+func (s *speaker) days(n int) string {
+	switch n {
+	case 0:
+		return s.p.words["same-day"]
+	case 1:
+		return s.p.words["day-later"]
+	}
+	return s.word("days-later", "{days}", fmt.Sprint(n))
+}
+
+// delay from the day of surgery to the day the note was begun.
+func (s *speaker) delay() (int, bool) {
+	e := s.e.Episode
+	if !e.Date.Recorded() || !e.Begun.Recorded() {
+		return 0, false
+	}
+	at := e.Begun.Value()
+	return e.Date.Value().DaysUntil(quantity.Date{Year: at.Year(), Month: at.Month(), Day: at.Day()}), true
+}
+
+// alerts are what a reader must see first.
+func (s *speaker) alerts() []string {
+	var out []string
+	if s.e.Procedure.Performed.Is("converted-penetrating") {
+		out = append(out, s.p.words["converted"])
+	}
+	if days, ok := s.delay(); ok && days > 0 && len(s.e.Events) > 0 {
+		n := fmt.Sprintf("%d days", days)
+		if days == 1 {
+			n = "1 day"
+		}
+		out = append(out, s.word("late-after-event", "{days}", n))
+	}
+	return out
+}
+
+// brief holds the six items of an immediate brief note (accreditor's list):
+// surgeon and assistants, procedure, findings, blood loss, specimens,
+// post-operative diagnosis. A missing one says so.
+func (s *speaker) brief() []Item {
+	join := func(keys ...string) string {
+		var out []string
+		for _, k := range keys {
+			out = append(out, s.paragraphs(k)...)
+		}
+		return strings.Join(out, " ")
+	}
+	complications := join("complications-none")
+	if !s.e.List("events").None {
+		complications = ""
+		for _, ev := range s.e.Events {
+			if ev.Kind.Recorded() {
+				complications = strings.TrimSpace(complications + " " + closed(ev.Kind.Words()))
+			}
+		}
+	}
+	items := []Item{
+		{"Surgeon and assistants", strings.Join(s.people("surgeon", "first-assistant", "second-assistant"), ", ")},
+		{"Procedure", join("procedure")},
+		{"Findings", strings.TrimSpace(join("findings") + " " + complications)},
+		{"Estimated blood loss", join("blood-loss")},
+		{"Specimens", join("specimens")},
+		{"Post-operative diagnosis", join("postoperative")},
+	}
+	for i := range items {
+		if items[i].Value == "" {
+			items[i].Value = "NOT STATED"
+		}
+	}
+	return items
+}

@@ -1,0 +1,144 @@
+package note
+
+import (
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"graftnote/schema"
+	"graftnote/schema/quantity"
+)
+
+// speaker turns phrases into sentences for one entry and remembers which
+// answers were said, so that none is left out of the note.
+type speaker struct {
+	p    *Phrases
+	view *schema.View
+	e    *schema.Entry
+	said map[string]bool
+}
+
+func newSpeaker(p *Phrases, e *schema.Entry) *speaker {
+	return &speaker{p: p, view: schema.NewView(e), e: e, said: map[string]bool{}}
+}
+
+// paragraphs of a section, each of the sentences that fit the entry.
+func (s *speaker) paragraphs(section string) []string {
+	var out []string
+	for _, sentences := range s.p.sentences[section] {
+		var said []string
+		for _, line := range sentences {
+			if text, ok := s.sentence(line); ok {
+				said = append(said, text)
+			}
+		}
+		if len(said) > 0 {
+			out = append(out, strings.Join(said, " "))
+		}
+	}
+	return out
+}
+
+func (s *speaker) sentence(line sentence) (string, bool) {
+	if !s.view.Holds(line.when, 0) {
+		return "", false
+	}
+	var said []string
+	text, ok := s.parts(line.parts, &said)
+	text = strings.TrimSpace(text)
+	if !ok || strings.Trim(text, ". ") == "" {
+		return "", false
+	}
+	for _, p := range append(said, line.when.Affirms()...) {
+		s.said[p] = true
+	}
+	return capital(text), true
+}
+
+// parts writes the pieces; without one of the required fields there is nothing.
+func (s *speaker) parts(parts []part, said *[]string) (string, bool) {
+	var b strings.Builder
+	for _, p := range parts {
+		switch {
+		case p.optional != nil:
+			var inner []string
+			if text, ok := s.parts(p.optional, &inner); ok {
+				b.WriteString(text)
+				*said = append(*said, inner...)
+			}
+		case p.path != "":
+			words, ok := s.field(p)
+			if !ok {
+				return "", false
+			}
+			b.WriteString(words)
+			*said = append(*said, p.path)
+		default:
+			b.WriteString(p.text)
+		}
+	}
+	return b.String(), true
+}
+
+func (s *speaker) field(p part) (string, bool) {
+	if name, ok := strings.CutPrefix(p.path, "derived."); ok {
+		return s.view.Derived(name, 0)
+	}
+	f := s.e.At(p.path)
+	if f == nil || !f.Recorded() {
+		return "", false
+	}
+	words := Say(f)
+	switch p.style {
+	case "capital":
+		words = capital(words)
+	case "sentence":
+		words = closed(capital(words))
+	case "count":
+		if st, ok := f.Any().(quantity.Stitches); ok {
+			words = quantity.FromInt(int64(st.Count)).String()
+		}
+	}
+	return words, true
+}
+
+// Say writes a recorded answer as the note says it: words for codes, dates in
+// words, the canonical text for the rest.
+func Say(f schema.Field) string {
+	if d, ok := f.Any().(quantity.Date); ok {
+		return d.Words()
+	}
+	return f.Words()
+}
+
+// SayOrGap writes an answer, or that it was not recorded and why; ok is false
+// for silence.
+func (s *speaker) sayOrGap(f schema.Field) (string, bool) {
+	if f.Recorded() {
+		return Say(f), true
+	}
+	if reason, ok := f.NotRecorded(); ok {
+		return "not recorded (" + reason + ")", true
+	}
+	return "", false
+}
+
+// word of the [words] section with its {fields} filled in.
+func (s *speaker) word(key string, fill ...string) string {
+	return strings.NewReplacer(fill...).Replace(s.p.words[key])
+}
+
+func capital(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	if n == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+func closed(s string) string {
+	if strings.HasSuffix(s, ".") || strings.HasSuffix(s, "!") || strings.HasSuffix(s, "?") {
+		return s
+	}
+	return s + "."
+}
