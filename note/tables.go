@@ -38,11 +38,11 @@ func (s *speaker) extra(path string, item int) string {
 // was computed from them.
 func (s *speaker) measurements() []Block {
 	t := &Table{Header: []string{"Measurement", "Value"}}
-	for _, key := range []string{"eye", "before"} {
+	for _, key := range []string{"patient", "eye", "before"} {
 		g, _ := schema.Content().Group(key)
 		for _, r := range g.Fields {
 			f := s.e.At(r.Path())
-			if words, ok := s.sayOrGap(f); ok && f.Recorded() {
+			if words, ok := s.sayOrGap(f); ok && f.Recorded() && (key != "patient" || !s.said[r.Path()]) {
 				s.said[r.Path()] = true
 				t.Rows = append(t.Rows, []string{r.Title, words})
 			}

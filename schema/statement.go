@@ -54,8 +54,11 @@ func (d *Dictionary) DerivedRow(name string) (*Derived, bool) { x, ok := d.deriv
 func (s Statement) Affirms() []string {
 	var out []string
 	for _, t := range s.tests {
-		if t.row == nil || t.op != "is" {
+		if t.row == nil || t.op != "is" && t.op != "=" {
 			continue
+		}
+		if t.op == "=" {
+			out = append(out, t.path)
 		}
 		for _, c := range t.codes {
 			if c != "missing" && c != "blank" && c != "recorded" {
