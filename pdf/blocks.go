@@ -41,20 +41,30 @@ func (f *flow) blockOf(b note.Block) {
 	}
 }
 
-// lead is the height of the part of a block that a heading must not leave.
+// lead is the height of the part of a block that a heading must not leave;
+// it is never less than what the block asks for at its start.
 func (f *flow) lead(b note.Block) float64 {
 	lh := bodyType.lineHeight()
 	switch {
 	case b.Table != nil:
-		return 5 * lh
+		return f.tableLead(*b.Table)
 	case len(b.Events) > 0:
-		return eventLead
+		return f.eventKeep(b.Events[0], 1, len(b.Events))
 	case len(b.List) > 0:
-		return f.leadLines(b.List[0], bodyWidth-5)
+		h := f.leadLines(b.List[0], bodyWidth-5)
+		if len(b.List) == 2 {
+			h += lh + 0.5
+		}
+		return h
 	case b.Quote != "":
-		return labelType.lineHeight() + f.leadLines(b.Quote, bodyWidth-6)
+		return labelType.lineHeight() + 3*lh
 	}
 	return f.leadLines(b.Paragraph, bodyWidth)
+}
+
+// leadItem is the same for the first of labelled items.
+func (f *flow) leadItem(items []note.Item) float64 {
+	return f.measure(func(g *flow) { g.itemList(items[:1], true) })
 }
 
 // leadLines is the height of two lines, or of all when there are up to three.

@@ -38,6 +38,7 @@ type canvas struct {
 	fill    int
 	dash    string
 	codes   []byte
+	trial   bool // only measure: draw nothing
 }
 
 func newCanvas(set *faceSet, p Paper, regular, bold *usage) *canvas {
@@ -64,7 +65,7 @@ func (c *canvas) addPage() {
 // text draws one line with its baseline at y.
 func (c *canvas) text(x, y float64, text string, st style, grey int) {
 	text = c.set.clean(text)
-	if text == "" {
+	if text == "" || c.trial {
 		return
 	}
 	if c.font != st {
@@ -145,16 +146,25 @@ func (c *canvas) setPen(width float64, grey int, dash ...float64) {
 }
 
 func (c *canvas) rule(x1, y1, x2, y2, width float64, grey int, dash ...float64) {
+	if c.trial {
+		return
+	}
 	c.setPen(width, grey, dash...)
 	c.f.Line(x1, y1, x2, y2)
 }
 
 func (c *canvas) frame(x, y, w, h, width float64, grey int) {
+	if c.trial {
+		return
+	}
 	c.setPen(width, grey)
 	c.f.Rect(x, y, w, h, "D")
 }
 
 func (c *canvas) block(x, y, w, h float64, grey int) {
+	if c.trial {
+		return
+	}
 	c.setFill(grey)
 	c.f.Rect(x, y, w, h, "F")
 }

@@ -6,8 +6,17 @@ import (
 	"graftnote/note"
 )
 
-// eventLead keeps an event's title with its first facts.
+// eventLead keeps a long event's title with its first facts.
 const eventLead = 24.0
+
+// eventKeep is the height that must be free for an event to start: all of it
+// when it is short.
+func (f *flow) eventKeep(e note.Event, n, of int) float64 {
+	if h := f.measure(func(g *flow) { g.drawEvent(e, n, of) }); h <= f.third() {
+		return h
+	}
+	return eventLead
+}
 
 const (
 	eventBar = 1.4
@@ -17,7 +26,11 @@ const (
 // event draws something that went other than planned in a box of its own.
 // The box may run on; each further page repeats the title.
 func (f *flow) event(e note.Event, n, of int) {
-	f.need(eventLead)
+	f.need(f.eventKeep(e, n, of))
+	f.drawEvent(e, n, of)
+}
+
+func (f *flow) drawEvent(e note.Event, n, of int) {
 	f.begin(&box{x: bodyLeft, w: bodyWidth, bar: eventBar, frame: 0.3})
 	outer := f.onTop
 	x, width := bodyLeft+eventBar+eventPad, bodyWidth-eventBar-2*eventPad

@@ -2,6 +2,7 @@ package pdf
 
 import (
 	"errors"
+	"math"
 
 	"graftnote/note"
 )
@@ -108,20 +109,37 @@ func (f *flow) drawBox(b *box, to float64, last bool) {
 	x2 := b.x + b.w
 	f.c.rule(b.x, b.from, b.x, to, b.frame, black)
 	f.c.rule(x2, b.from, x2, to, b.frame, black)
+	half := b.frame / 2 // makes the corners square
 	if b.first {
-		f.c.rule(b.x, b.from, x2, b.from, b.frame, black)
+		f.c.rule(b.x-half, b.from, x2+half, b.from, b.frame, black)
 	}
 	if last {
-		f.c.rule(b.x, to, x2, to, b.frame, black)
+		f.c.rule(b.x-half, to, x2+half, to, b.frame, black)
 	}
 }
+
+// measure returns the height that draw would take on one endless page.
+func (f *flow) measure(draw func(*flow)) float64 {
+	trial := *f
+	trial.bottom, trial.open, trial.onTop = math.Inf(1), nil, nil
+	f.c.trial = true
+	defer func() { f.c.trial = false }()
+	draw(&trial)
+	return trial.y - f.y
+}
+
+// third is the height up to which a part is kept whole.
+func (f *flow) third() float64 { return (f.bottom - f.top) / 3 }
 
 // lines sets text lines and avoids leaving one line alone at the foot or
 // taking one line alone to the next page.
 func (f *flow) lines(lines []string, x float64, st style, grey int) {
 	lh := st.lineHeight()
 	for len(lines) > 0 {
-		n := min(len(lines), int((f.room()+0.01)/lh))
+		n := len(lines)
+		if fit := (f.room() + 0.01) / lh; fit < float64(n) {
+			n = int(fit)
+		}
 		if n < len(lines) {
 			if len(lines)-n == 1 && n > 2 {
 				n--

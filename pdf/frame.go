@@ -27,6 +27,7 @@ var (
 const (
 	eyeBoxWidth  = 60.0
 	eyeBoxHeight = 13.0
+	noteWidth    = bodyWidth - 35
 	bannerWidth  = bodyWidth - eyeBoxWidth - 5
 )
 
@@ -80,6 +81,8 @@ func (c *canvas) layBanner(d *note.Document) *banner {
 	b.statusType = c.fit(d.Status, strongType, eyeBoxWidth, 7.5)
 	b.status, cut = c.limit(d.Status, b.statusType, eyeBoxWidth, 2)
 	add("Status", d.Status, cut)
+	_, cut = c.limit("Note "+d.ID, smallStrong, noteWidth, 1)
+	add("Note", d.ID, cut)
 	items := []note.Item{
 		{Label: "Patient id", Value: d.Banner.PatientID}, {Label: "Born", Value: d.Banner.Born},
 		{Value: d.Banner.SecondID},
@@ -188,8 +191,8 @@ func (c *canvas) drawFoot(d *note.Document, lines []string, page, pages int) {
 		y += smallType.lineHeight()
 	}
 	y += 0.6
-	id := c.fit("Note "+d.ID, smallStrong, bodyWidth-30, 4)
-	c.text(bodyLeft, y+smallType.rise(), "Note "+d.ID, id, black)
+	id, _ := c.limit("Note "+d.ID, smallStrong, noteWidth, 1)
+	c.text(bodyLeft, y+smallType.rise(), id[0], smallStrong, black)
 	c.textRight(bodyRight, y+smallType.rise(), fmt.Sprintf("page %d of %d", page, pages), smallStrong, black)
 }
 

@@ -16,7 +16,14 @@ import (
 func sliding(n int) note.Document {
 	d := simple()
 	d.Diagram = nil
-	d.Sections = append([]note.Section{{Title: "Shift", Blocks: []note.Block{{Paragraph: strings.TrimSpace(strings.Repeat("line\n", n))}, {Paragraph: "Second part,\nline two,\nline three,\nline four,\nend."}}}}, d.Sections...)
+	two := strings.Repeat("a list item of two lines ", 6)
+	d.Sections = append([]note.Section{{Title: "Shift", Blocks: []note.Block{{Paragraph: strings.TrimSpace(strings.Repeat("line\n", n))},
+		{Paragraph: "Second part,\nline two,\nline three,\nline four,\nend."}}},
+		{Title: "Two", Blocks: []note.Block{{List: []string{two, two}}}},
+		{Title: "Words", Blocks: []note.Block{{Quote: "one\ntwo\nthree\nfour\nfive"}}},
+		{Title: "Rows", Blocks: []note.Block{{Table: &note.Table{Header: []string{"Column head", "Long"}, Rows: [][]string{{"x", two + two}, {"y", two + two}}}}}},
+	}, d.Sections...)
+	d.Unconfirmed = []note.Item{{Label: "Standing", Value: strings.Repeat(two, 3)}}
 	return d
 }
 
@@ -41,7 +48,7 @@ func body(p []word) []word {
 // memory, unverified): no heading ends a page, no last line of a paragraph
 // or list begins one.
 func TestNoWidows(t *testing.T) {
-	for n := 1; n < 45; n++ {
+	for n := 1; n < 60; n++ {
 		d := sliding(n)
 		heads := map[string]bool{}
 		for _, s := range d.Sections {
@@ -62,7 +69,7 @@ func TestNoWidows(t *testing.T) {
 					high = w
 				}
 			}
-			if heads[low.text] && low.bold {
+			if (heads[low.text] || strings.HasPrefix(low.text, "From the standing") || low.text == "Column head" || low.text == "Attempt") && low.bold {
 				t.Errorf("%d: heading %q ends page %d", n, low.text, i+1)
 			}
 			for _, s := range []string{"tomorrow.", "Pad and shield.", "and removed down", "end.", "Would use the blunt"} {

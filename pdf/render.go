@@ -140,15 +140,15 @@ func (f *flow) firstPage(b *banner) {
 	}
 	f.alerts(d.Alerts)
 	if len(b.cut) > 0 {
-		f.heading("In full, as cut in the page header", 10)
+		f.heading("In full, as cut in the page's header and foot", f.leadItem(b.cut))
 		f.itemList(b.cut, false)
 	}
 	if d.Draft && len(d.Gaps) > 0 {
-		f.heading("Before this note can be signed", 8)
+		f.heading("Before this note can be signed", f.lead(note.Block{List: d.Gaps}))
 		f.list(d.Gaps, "square")
 	}
 	if len(d.Brief) > 0 {
-		f.heading("In brief", 8)
+		f.heading("In brief", f.leadItem(d.Brief))
 		f.itemList(d.Brief, false)
 	}
 }
@@ -157,19 +157,19 @@ func (f *flow) firstPage(b *banner) {
 func (f *flow) closing(footCut bool) {
 	d := f.d
 	if len(d.Unconfirmed) > 0 {
-		f.heading("From the standing technique, not yet confirmed", 8)
+		f.heading("From the standing technique, not yet confirmed", f.leadItem(d.Unconfirmed))
 		f.itemList(d.Unconfirmed, true)
 	}
 	if footCut {
-		f.heading("Cautions in full", 8)
+		f.heading("Cautions in full", f.lead(note.Block{List: d.Cautions}))
 		f.list(d.Cautions, "dash")
 	}
 	if len(d.Sources) > 0 {
-		f.heading("Files carried inside this PDF", 14)
 		t := note.Table{Header: []string{"File", "Content", "Bytes", "SHA-256"}}
 		for _, s := range d.Sources {
 			t.Rows = append(t.Rows, []string{s.Name, s.Description, fmt.Sprint(len(s.Data)), digest(s.Data)})
 		}
+		f.heading("Files carried inside this PDF", f.tableLead(t))
 		f.table(t)
 	}
 	f.space(3)

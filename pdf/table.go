@@ -36,18 +36,14 @@ func (f *flow) table(t note.Table) {
 		return
 	}
 	headH := sh.height(sh.head)
-	first := headH + 6
-	if len(t.Rows) > 0 {
-		first = headH + min(sh.height(f.cells(sh, t.Rows[0])), 40)
-	}
-	f.need(first)
+	f.need(f.sheetLead(sh, t))
 	draw := func() {
-		if headH > (f.bottom-f.top)/3 {
+		if headH > f.third() {
 			return // a header this tall is shown once
 		}
 		f.drawRow(sh, sh.head, 0, len(longest(sh.head)), true)
 	}
-	if headH > (f.bottom-f.top)/3 {
+	if headH > f.third() {
 		f.row(sh, sh.head, true)
 	}
 	draw()
@@ -62,13 +58,42 @@ func (f *flow) table(t note.Table) {
 			next = f.cells(sh, t.Rows[i+1])
 		}
 		if i == len(t.Rows)-2 { // the last row does not go over alone
-			f.need(min(sh.height(cells)+sh.height(next), (f.bottom-f.top)/3))
+			f.need(min(sh.height(cells)+sh.height(next), f.third()))
 		}
 		f.row(sh, cells, false)
 		cells = next
 	}
 	f.onTop = outer
 	f.y += 1
+}
+
+// tableLead is the height that must be free for the table to start.
+func (f *flow) tableLead(t note.Table) float64 {
+	cols := len(t.Header)
+	for _, r := range t.Rows {
+		cols = max(cols, len(r))
+	}
+	if cols == 0 {
+		return 0
+	}
+	if sh, ok := f.layTable(t, cols); ok {
+		return f.sheetLead(sh, t)
+	}
+	return 30
+}
+
+// sheetLead is the header with the first row, or with two when there are no
+// more, so that a header never stands alone.
+func (f *flow) sheetLead(sh *sheet, t note.Table) float64 {
+	h := sh.height(sh.head)
+	if len(t.Rows) > 0 {
+		rows := sh.height(f.cells(sh, t.Rows[0]))
+		if len(t.Rows) == 2 {
+			rows += sh.height(f.cells(sh, t.Rows[1]))
+		}
+		h += min(rows, f.third())
+	}
+	return h
 }
 
 // layTable chooses a type size and column widths.
@@ -189,7 +214,7 @@ func (sh *sheet) height(cells [][]string) float64 {
 func (f *flow) row(sh *sheet, cells [][]string, head bool) {
 	h := sh.height(cells)
 	n := len(longest(cells))
-	if h <= (f.bottom-f.top)/3 {
+	if h <= f.third() {
 		f.need(h)
 		f.drawRow(sh, cells, 0, n, head)
 		return
