@@ -51,11 +51,7 @@ func (f *flow) lead(b note.Block) float64 {
 	case len(b.Events) > 0:
 		return f.eventKeep(b.Events[0], 1, len(b.Events))
 	case len(b.List) > 0:
-		h := f.leadLines(b.List[0], bodyWidth-5)
-		if len(b.List) == 2 {
-			h += lh + 0.5
-		}
-		return h
+		return f.listStart(b.List, bodyWidth, bodyType)
 	case b.Quote != "":
 		return labelType.lineHeight() + 3*lh
 	}
@@ -94,11 +90,27 @@ func (f *flow) list(items []string, mark string) {
 	f.listIn(items, mark, bodyLeft, bodyWidth, bodyType)
 }
 
+// listStart is the height of what stands together at a list's start: two
+// lines of it, or all three.
+func (f *flow) listStart(items []string, width float64, st style) float64 {
+	n := min(len(items), 2)
+	if len(items) == 3 {
+		n = 3
+	}
+	h := 0.0
+	for _, it := range items[:n] {
+		h += float64(len(f.c.wrap(it, st, width-5)))*st.lineHeight() + 0.5
+	}
+	return min(h, f.third())
+}
+
 func (f *flow) listIn(items []string, mark string, x, width float64, st style) {
 	for i, it := range items {
 		lines := f.c.wrap(it, st, width-5)
 		keep := float64(min(len(lines), 2)) * st.lineHeight()
-		if i == len(items)-2 && len(lines) <= 3 { // the last line does not go over alone
+		if i == 0 {
+			keep = f.listStart(items, width, st)
+		} else if i == len(items)-2 && len(lines) <= 3 { // the last line does not go over alone
 			keep = float64(len(lines)+1)*st.lineHeight() + 0.5
 		}
 		f.need(keep)

@@ -77,6 +77,15 @@ func (c *canvas) text(x, y float64, text string, st style, grey int) {
 		c.font = st
 	}
 	c.setFill(grey)
+	if hasMarks(text) {
+		c.marked(x, y, text, st)
+		return
+	}
+	c.show(x, y, text, st)
+}
+
+// show draws runes as they are, in the type set before.
+func (c *canvas) show(x, y float64, text string, st style) {
 	u := c.regular
 	if st.bold {
 		u = c.bold

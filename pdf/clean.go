@@ -33,8 +33,9 @@ func (s *faceSet) clean(text string) string {
 	}
 	text = norm.NFC.String(text)
 	ok := true
+	var st reading
 	for _, r := range text {
-		if r != '\n' && !s.covered(r) {
+		if !s.draws(&st, r) && r != '\n' {
 			ok = false
 			break
 		}
@@ -44,10 +45,12 @@ func (s *faceSet) clean(text string) string {
 	}
 	var out strings.Builder
 	text = strings.ReplaceAll(text, "\r\n", "\n")
+	st = reading{}
 	for _, r := range text {
+		drawn := s.draws(&st, r)
 		same, known := sameShape[r]
 		switch {
-		case r == '\n' || s.covered(r):
+		case r == '\n' || drawn:
 			out.WriteRune(r)
 		case r == '\t' || r == '\r':
 			out.WriteByte(' ')
@@ -80,11 +83,14 @@ func spellBadBytes(text string) string {
 // drawn. Render does not fail on them but prints their code points, so a name
 // with such runes needs a Latin form beside it. Bytes that are not UTF-8
 // count as U+FFFD. Line feed and tab are allowed.
+// A combining mark is drawn when it follows a letter.
 func Covers(s string) (missing []rune) {
 	set, err := loadFaces()
 	seen := map[rune]bool{}
+	var st reading
 	for _, r := range norm.NFC.String(s) {
-		if _, known := sameShape[r]; known || r == '\n' || r == '\t' || seen[r] || err == nil && set.covered(r) {
+		drawn := err == nil && set.draws(&st, r)
+		if _, known := sameShape[r]; known || r == '\n' || r == '\t' || seen[r] || drawn {
 			continue
 		}
 		seen[r] = true

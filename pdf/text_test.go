@@ -26,7 +26,7 @@ func faces(t testing.TB) *faceSet {
 // Letters by script: Unicode 15 code charts. The last two are the composed
 // and decomposed example of Unicode Standard Annex 15 (NFC).
 func TestCovers(t *testing.T) {
-	for _, s := range []string{"Zo\u00eb M\u00fcller-\u0141\u00f3d\u017a", "\u0130zmir \u011f\u0131\u015f", "Nguy\u1ec5n", "\u039a\u03cc\u03bd\u03b9\u03c4\u03c3\u03b1", "\u0429\u0435\u0440\u0431\u0430\u043a\u043e\u0432\u0430 \u0454\u0456\u0457\u0491", "8.25\u00a0mm \u00b15\u00a0\u00b5m \u2265 2 \u2013 \u2019", "two\nlines\tand tab", "\u00c5", "A\u030a"} {
+	for _, s := range []string{"Zo\u00eb M\u00fcller-\u0141\u00f3d\u017a", "\u0130zmir \u011f\u0131\u015f", "Nguy\u1ec5n", "\u039a\u03cc\u03bd\u03b9\u03c4\u03c3\u03b1", "\u0429\u0435\u0440\u0431\u0430\u043a\u043e\u0432\u0430 \u0454\u0456\u0457\u0491", "8.25\u00a0mm \u00b15\u00a0\u00b5m \u2265 2 \u2013 \u2019", "two\nlines\tand tab", "\u00c5", "A\u030a", "Ad\u00e9b\u1ecd\u0301l\u00e1", "\u0429\u0435\u0440\u0431\u0430\u043a\u043e\u0301\u0432\u0430"} {
 		if m := Covers(s); m != nil {
 			t.Errorf("%q: missing %q", s, m)
 		}
@@ -37,6 +37,8 @@ func TestCovers(t *testing.T) {
 		"\U0001f441 eye":       {0x1f441},
 		"\u05d3\u05e0\u05d4":   {0x05d3, 0x05e0, 0x05d4},
 		"bad \xff byte":        {0xfffd},
+		"\u0301a \u0302":       {0x0301, 0x0302}, // no letter before
+		"q\u0301\u0302\u0303":  {0x0303},         // more than two on one letter
 		"\x1b[31m":             {0x1b},
 		"\u0634\u0645\u0633 x": {0x0634, 0x0645, 0x0633},
 	} {
@@ -63,6 +65,31 @@ func TestClean(t *testing.T) {
 		if got := faces(t).clean(in); got != want {
 			t.Errorf("%q: %q, want %q", in, got, want)
 		}
+	}
+}
+
+// A mark stands over the middle of its letter and clear of it (Unicode 15,
+// section 2.11: a mark is positioned relative to its base).
+func TestMarks(t *testing.T) {
+	set := faces(t)
+	d := simple()
+	d.Subtitle = "Q\u0301 i\u0330\u0304"
+	var q, mark word
+	for _, w := range open(t, render(t, func() note.Document { return d }, Options{})).words()[0] {
+		if strings.HasSuffix(w.text, "Q") {
+			q = w
+		} else if w.text == "\u0301" {
+			mark = w
+		}
+	}
+	f, em := set.regular, q.size/2048
+	base, acc := f.extent(q.codes[len(q.codes)-1]), f.extent(mark.codes[0])
+	left, right := q.x+base[0]*em, q.x+base[2]*em
+	if mid := mark.x + (acc[0]+acc[2])/2*em; mid < left+(right-left)*0.45 || mid > left+(right-left)*0.55 {
+		t.Errorf("mark at %v, letter from %v to %v", mid, left, right)
+	}
+	if gap := mark.y + acc[1]*em - (q.y + base[3]*em); gap < 0.2 || gap > 2 {
+		t.Errorf("gap of %v points", gap)
 	}
 }
 
