@@ -3,6 +3,8 @@ package schema
 import (
 	"fmt"
 	"strings"
+
+	"graftnote/schema/quantity"
 )
 
 // checker runs every check over one case.
@@ -192,19 +194,13 @@ func (c *checker) ranges() {
 		if !s.Recorded() || !r.soft.set && !r.hard.set {
 			return
 		}
-		n, ok := numberOf(s)
-		if !ok {
-			return
-		}
 		rule := ""
-		switch {
-		case !r.hard.holds(n) && (r.Basis == "common-practice" || r.Basis == "memory"):
-			rule = "outside-proposed-limit"
-		case !r.hard.holds(n):
-			rule = "outside-possible-range"
-		case !r.soft.holds(n):
-			rule = "outside-usual-range"
-		default:
+		for _, n := range numbersOf(s) {
+			if broken := rangeRule(r, n); rule == "" || broken == "outside-possible-range" || broken == "outside-proposed-limit" {
+				rule = broken
+			}
+		}
+		if rule == "" {
 			return
 		}
 		f := c.finding(rule, s.Pos(), itemPath(r, item))
@@ -213,7 +209,7 @@ func (c *checker) ranges() {
 		if rule != "outside-usual-range" {
 			limits = r.Hard
 		}
-		if dim, ok := r.Dimension(); ok {
+		if dim, ok := r.Dimension(); ok && dim.Canonical().Symbol != "" {
 			unit = " " + dim.Canonical().Symbol
 		}
 		lo, hi, _ := strings.Cut(limits, "..")
@@ -221,6 +217,35 @@ func (c *checker) ranges() {
 		f.Source = r.Source
 		c.push(f)
 	})
+}
+
+// numbersOf gives what a range is compared with: each running suture by itself,
+// every other answer as its one number.
+func numbersOf(s slot) []quantity.Decimal {
+	if list, ok := s.Any().([]quantity.Stitches); ok {
+		out := make([]quantity.Decimal, len(list))
+		for i, x := range list {
+			out[i] = quantity.FromInt(int64(x.Count))
+		}
+		return out
+	}
+	if n, ok := numberOf(s); ok {
+		return []quantity.Decimal{n}
+	}
+	return nil
+}
+
+// rangeRule names the rule that a number breaks, the gravest first.
+func rangeRule(r *Row, n quantity.Decimal) string {
+	switch {
+	case !r.hard.holds(n) && (r.Basis == "common-practice" || r.Basis == "memory"):
+		return "outside-proposed-limit"
+	case !r.hard.holds(n):
+		return "outside-possible-range"
+	case !r.soft.holds(n):
+		return "outside-usual-range"
+	}
+	return ""
 }
 
 // script refuses names that the printed note can't draw, unless a Latin form
