@@ -1,47 +1,168 @@
 package schema
 
+import (
+	"sync"
+
+	"graftnote/schema/quantity"
+)
+
 // computations are the derived values by name; each has its row in
 // data/derived.yaml. They hold arithmetic only: limits stand in the rules.
-var computations = map[string]func(*scope) []DerivedValue{
-	"attempts":            deriveAttempts,
-	"disparity":           deriveDisparity,
-	"code-without-expiry": deriveCodeWithoutExpiry,
-}
+var computations map[string]func(*scope) []DerivedValue
 
-func deriveAttempts(s *scope) []DerivedValue {
-	return []DerivedValue{someCount(len(s.e.Injections))}
-}
+// The map is filled here and not where it is declared, because the functions
+// look at the dictionary whose loading looks at the map.
+func init() {
+	computations = map[string]func(*scope) []DerivedValue{
+		"age":                  one(deriveAge),
+		"stated-age-gap":       one(deriveStatedAgeGap),
+		"duration":             one(deriveDuration),
+		"end-before-start":     one(deriveEndBeforeStart),
+		"begun-before-end":     one(deriveBegunBeforeEnd),
+		"end-in-future":        one(deriveEndInFuture),
+		"recovery-before-note": one(deriveRecoveryBeforeNote),
+		"delay-to-note":        one(deriveDelayToNote),
+		"days-since-surgery":   one(deriveDaysSinceSurgery),
+		"trainee-operates":     one(deriveTraineeOperates),
+		"small-site":           one(deriveSmallSite),
 
-// grafted is the tissue that was sutured in, when exactly one says so.
-func (s *scope) grafted() (Tissue, bool) {
-	var found []Tissue
-	for _, t := range s.e.Tissues {
-		if t.Outcome.Is("grafted") {
-			found = append(found, t)
-		}
+		"story-other-eye":         one(deriveStoryOtherEye),
+		"words-other-eye":         one(deriveWordsOtherEye),
+		"story-side-against-hour": one(deriveStorySideAgainstHour),
+		"event-side-against-hour": deriveEventSideAgainstHour,
+		"story-treats-tear":       one(deriveStoryTreatsTear),
+		"story-tells-event":       one(deriveStoryTellsEvent),
+
+		"mean-k":                one(deriveMeanK),
+		"k-mean-outside":        one(deriveKMeanOutside),
+		"k2-above-k-max":        one(deriveK2AboveKMax),
+		"stage-by-curvature":    one(deriveStageByCurvature),
+		"stage-by-thickness":    one(deriveStageByThickness),
+		"thickness-range":       one(deriveThicknessRange),
+		"corrected-logmar":      one(deriveCorrectedLogMAR),
+		"hydrops-after-surgery": one(deriveHydropsAfterSurgery),
+
+		"depth-percent":          one(deriveDepthPercent),
+		"depth-percent-thinnest": one(deriveDepthPercentThinnest),
+		"depth-percent-gap":      one(deriveDepthPercentGap),
+		"limbus-distance":        one(deriveLimbusDistance),
+		"host-circumference":     one(deriveHostCircumference),
+		"laser-values":           one(deriveLaserValues),
+		"laser-sum-gap":          one(deriveLaserSumGap),
+
+		"chamber-bubble-values":  one(deriveChamberBubbleValues),
+		"sphere-volume":          one(deriveSphereVolume),
+		"chamber-volume-ratio":   one(deriveChamberVolumeRatio),
+		"attempts":               one(deriveAttempts),
+		"air-attempts":           one(attemptsWith("air")),
+		"viscoelastic-attempts":  one(attemptsWith("viscoelastic")),
+		"fluid-attempts":         one(attemptsWith("balanced-salt", "water", "dye-mixed")),
+		"failed-air-attempts":    one(deriveFailedAirAttempts),
+		"entry-paracentesis-gap": deriveEntryParacentesisGap,
+
+		"no-complications":       one(deriveNoComplications),
+		"converted":              one(deriveConverted),
+		"trephine-entries":       one(eventsOf("trephine-entry")),
+		"microperforations":      one(eventsOf("microperforation")),
+		"macroperforations":      one(eventsOf("macroperforation")),
+		"tears":                  one(eventsOf("microperforation", "macroperforation")),
+		"largest-tear":           one(deriveLargestTear),
+		"event-told":             deriveEventTold,
+		"seen-outside-operation": deriveSeenOutsideOperation,
+
+		"tissues-recorded":      one(deriveTissuesRecorded),
+		"tissues-used":          one(deriveTissuesUsed),
+		"tissues-grafted":       one(deriveTissuesGrafted),
+		"tissue-listed-twice":   one(deriveTissueListedTwice),
+		"grafted-membrane":      one(deriveGraftedMembrane),
+		"disparity":             one(deriveDisparity),
+		"code-without-expiry":   deriveCodeWithoutExpiry,
+		"code-expiry-differs":   deriveCodeExpiryDiffers,
+		"code-donation-differs": deriveCodeDonationDiffers,
+		"code-split-differs":    deriveCodeSplitDiffers,
+		"storage-computed":      deriveStorageComputed,
+		"storage-excess":        deriveStorageExcess,
+		"storage-gap":           deriveStorageGap,
+		"days-to-expiry":        deriveDaysToExpiry,
+		"device-expiry-differs": deriveDeviceExpiryDiffers,
+		"device-lot-differs":    deriveDeviceLotDiffers,
+
+		"interrupted-odd":     one(deriveInterruptedOdd),
+		"stitches-total":      one(deriveStitchesTotal),
+		"suture-size-differs": one(deriveSutureSizeDiffers),
+
+		"failure-recorded":      one(deriveFailureRecorded),
+		"visit-months":          deriveVisitMonths,
+		"visit-window-gap":      deriveVisitWindowGap,
+		"visit-in-future":       deriveVisitInFuture,
+		"visit-after-end":       deriveVisitAfterEnd,
+		"months-to-last-suture": deriveMonthsToLastSuture,
+		"cell-count-rise":       deriveCellCountRise,
+		"acuity-change":         deriveAcuityChange,
 	}
-	if len(found) != 1 {
-		return Tissue{}, false
-	}
-	return found[0], true
 }
 
-func deriveDisparity(s *scope) []DerivedValue {
-	host := s.e.Trephination.HostDiameter
-	t, ok := s.grafted()
-	if !ok || !host.Recorded() || !t.Diameter.Recorded() {
-		return []DerivedValue{{}}
-	}
-	return []DerivedValue{someNumber(t.Diameter.Value().In().Sub(host.Value().In()))}
+// unknown is the value of a computation that lacks one of its answers.
+var unknown = DerivedValue{}
+
+// one lifts a computation with a single value into the common form.
+func one(f func(*scope) DerivedValue) func(*scope) []DerivedValue {
+	return func(s *scope) []DerivedValue { return []DerivedValue{f(s)} }
 }
 
-func deriveCodeWithoutExpiry(s *scope) []DerivedValue {
-	out := make([]DerivedValue, len(s.e.Tissues))
-	for i, t := range s.e.Tissues {
-		if t.EuropeanCode.Recorded() {
-			_, _, _, has := t.EuropeanCode.Value().ExpiryDate()
-			out[i] = someYes(!has)
-		}
+// perItem computes one value for each item of a list group.
+func perItem[T any](items []T, f func(T) DerivedValue) []DerivedValue {
+	out := make([]DerivedValue, len(items))
+	for i, item := range items {
+		out[i] = f(item)
 	}
 	return out
 }
+
+// amount is the exact number behind an answer in its canonical unit.
+func amount(a Answer[quantity.Quantity]) (quantity.Decimal, bool) {
+	if !a.Recorded() {
+		return quantity.Decimal{}, false
+	}
+	return a.Value().In(), true
+}
+
+// amounts gives two numbers when both are recorded.
+func amounts(a, b Answer[quantity.Quantity]) (x, y quantity.Decimal, ok bool) {
+	x, okX := amount(a)
+	y, okY := amount(b)
+	return x, y, okX && okY
+}
+
+// quotientDigits keep every threshold of the rules far from the rounding.
+const quotientDigits = 12
+
+// share is part divided by whole in per cent, to one place.
+func share(part, whole quantity.Decimal) DerivedValue {
+	q := part.Mul(quantity.FromInt(100)).Quo(whole, quotientDigits)
+	if !q.IsDefined() {
+		return unknown
+	}
+	return someNumber(q.Round(1))
+}
+
+// known is the number of a computed value.
+func known(v DerivedValue) (quantity.Decimal, bool) { return v.Number, v.Known && v.HasNumber }
+
+// staging holds the published cut points of a grading table.
+type staging struct {
+	Curvature []int64 `yaml:"curvature"` // dioptres, rising
+	Thickness []int64 `yaml:"thickness"` // micrometres, falling
+}
+
+// stagingTable is data/staging.yaml, read once. A failure is a fault of the
+// build.
+var stagingTable = sync.OnceValue(func() staging {
+	var file struct {
+		AmslerKrumeich staging `yaml:"amsler-krumeich"`
+	}
+	if err := decode("staging.yaml", &file); err != nil {
+		panic("schema: data: " + err.Error())
+	}
+	return file.AmslerKrumeich
+})

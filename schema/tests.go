@@ -275,7 +275,7 @@ func (s *scope) is(t *test, values []datum) bool {
 
 // isNot needs something said: an unanswered question contradicts nothing.
 func (s *scope) isNot(t *test, values []datum) bool {
-	if slices.Equal(t.codes, []string{"recorded"}) {
+	if !slices.ContainsFunc(t.codes, func(c string) bool { return c != "recorded" && c != "missing" && c != "blank" }) {
 		return !s.is(t, values)
 	}
 	said := slices.ContainsFunc(values, datum.recorded)

@@ -1,0 +1,128 @@
+package schema
+
+import "graftnote/schema/quantity"
+
+func deriveFailureRecorded(s *scope) DerivedValue {
+	for _, v := range s.e.Visits {
+		if v.Status.Is("failed") || v.FailureCause.Recorded() || v.FailureDate.Recorded() {
+			return someYes(true)
+		}
+	}
+	return someYes(false)
+}
+
+// daysPerYear is the mean of the Julian year, used for months since surgery.
+var daysPerYear = quantity.MustDecimal("365.25")
+
+func (s *scope) visitMonths(v Visit) (quantity.Decimal, bool) {
+	day := s.e.Episode.Date
+	if !v.Date.Recorded() || !day.Recorded() {
+		return quantity.Decimal{}, false
+	}
+	days := quantity.FromInt(int64(day.Value().DaysUntil(v.Date.Value())))
+	return days.Mul(quantity.FromInt(12)).Quo(daysPerYear, quotientDigits).Round(1), true
+}
+
+func deriveVisitMonths(s *scope) []DerivedValue {
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		months, ok := s.visitMonths(v)
+		if !ok {
+			return unknown
+		}
+		return someNumber(months)
+	})
+}
+
+func deriveVisitWindowGap(s *scope) []DerivedValue {
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		months, ok := s.visitMonths(v)
+		nominal, has := amount(v.Nominal)
+		if !ok || !has {
+			return unknown
+		}
+		return someNumber(months.Sub(nominal).Abs())
+	})
+}
+
+func deriveVisitInFuture(s *scope) []DerivedValue {
+	today, ok := s.today()
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		if !ok || !v.Date.Recorded() {
+			return unknown
+		}
+		return someYes(v.Date.Value().After(today))
+	})
+}
+
+func deriveVisitAfterEnd(s *scope) []DerivedValue {
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		if !v.Date.Recorded() {
+			return unknown
+		}
+		for _, earlier := range s.e.Visits {
+			if !earlier.Date.Recorded() || !earlier.Date.Value().Before(v.Date.Value()) {
+				continue
+			}
+			if earlier.Status.Is("died") {
+				return someYes(true)
+			}
+			if earlier.Status.Is("failed") && v.Status.Is("surviving") && !s.regraftedBetween(earlier, v) {
+				return someYes(true)
+			}
+		}
+		return someYes(false)
+	})
+}
+
+// regraftedBetween reports a new graft from the first visit to the last.
+func (s *scope) regraftedBetween(first, last Visit) bool {
+	for _, v := range s.e.Visits {
+		if !v.Date.Recorded() || v.Date.Value().Before(first.Date.Value()) || v.Date.Value().After(last.Date.Value()) {
+			continue
+		}
+		if v.Status.Is("regrafted") || v.FurtherSurgery.Is("regraft") {
+			return true
+		}
+	}
+	return false
+}
+
+func deriveMonthsToLastSuture(s *scope) []DerivedValue {
+	day := s.e.Episode.Date
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		if !v.LastSutureOut.Recorded() || !day.Recorded() {
+			return unknown
+		}
+		return someCount(completedMonths(day.Value(), v.LastSutureOut.Value()))
+	})
+}
+
+// completedMonths counts whole calendar months from one day to another.
+func completedMonths(from, to quantity.Date) int {
+	n := (to.Year-from.Year)*12 + int(to.Month) - int(from.Month)
+	if to.Day < from.Day {
+		n--
+	}
+	return n
+}
+
+func deriveCellCountRise(s *scope) []DerivedValue {
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		now, before, ok := amounts(v.HostECD, s.e.Before.HostECD)
+		if !ok {
+			return unknown
+		}
+		return share(now.Sub(before), before)
+	})
+}
+
+func deriveAcuityChange(s *scope) []DerivedValue {
+	before, ok := logMAR(s.e.Before.Corrected)
+	return perItem(s.e.Visits, func(v Visit) DerivedValue {
+		now, has := logMAR(v.Corrected)
+		if !ok || !has {
+			return unknown
+		}
+		return someNumber(now.Sub(before))
+	})
+}
