@@ -16,6 +16,9 @@ type Element struct {
 	Missed string            `yaml:"missed"`
 	Source []string          `yaml:"source"`
 	Fix    string            `yaml:"fix"`
+	// Quiet elements are not reminded of: an eye operation hardly ever has
+	// them, or a rule or a required field asks wherever they apply.
+	Quiet bool `yaml:"quiet"`
 }
 
 // Profile is a body whose list of contents a site may choose to block on.
@@ -98,6 +101,9 @@ func (c *checker) elements() {
 					severity, rule = Blocks, "element-missing"
 				}
 			}
+		}
+		if e.Quiet && severity != Blocks {
+			continue
 		}
 		at := c.place(missing, "", 0)
 		f := c.finding(rule, at, missing)
