@@ -124,32 +124,35 @@ func (f *flow) listIn(items []string, mark string, x, width float64, st style) {
 	}
 }
 
-// itemList sets labels in one column and values in the next.
+// itemList sets labels in one column and values in the next. With squares to
+// tick, the labels are longer and get more room.
 func (f *flow) itemList(items []note.Item, square bool) {
 	x, label := bodyLeft, 46.0
 	if square {
-		x += 5
+		x, label = bodyLeft+5, 72
 	}
+	lh := bodyType.lineHeight()
 	for _, it := range items {
 		names := f.c.wrap(it.Label, bodyType, label-2)
 		values := f.c.wrap(it.Value, strongType, bodyRight-x-label)
-		n := max(len(names), len(values))
-		if n <= 8 {
-			f.need(float64(n) * bodyType.lineHeight())
-		} else {
-			f.need(2 * bodyType.lineHeight())
-		}
+		whole := max(len(names), len(values))
+		f.need(float64(min(whole, 8)) * lh)
 		if square {
 			f.c.frame(bodyLeft+0.3, f.y+bodyType.rise()-2.3, 2.3, 2.3, 0.2, black)
 		}
-		if len(names) > len(values) || len(names) > 8 { // a long label: label first, value below
+		if len(names) > 8 { // a label like a paragraph: its value goes below
 			f.lines(names, x, bodyType, soft)
 			f.lines(values, x+label, strongType, black)
-		} else {
-			for i, l := range names {
-				f.c.text(x, f.y+bodyType.rise()+float64(i)*bodyType.lineHeight(), l, bodyType, soft)
-			}
-			f.lines(values, x+label, strongType, black)
+			f.y += 0.7
+			continue
+		}
+		from, page := f.y, f.pages
+		for i, l := range names {
+			f.c.text(x, from+bodyType.rise()+float64(i)*lh, l, bodyType, soft)
+		}
+		f.lines(values, x+label, strongType, black)
+		if f.pages == page {
+			f.y = max(f.y, from+float64(len(names))*lh)
 		}
 		f.y += 0.7
 	}

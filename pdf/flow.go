@@ -165,7 +165,7 @@ func (f *flow) heading(title string, next float64) {
 	lines := f.c.wrap(title, headType, bodyWidth)
 	h := float64(len(lines))*headType.lineHeight() + 2.4
 	if !f.atTop() {
-		f.space(4.2)
+		f.space(3.4)
 	}
 	f.need(h + min(next, (f.bottom-f.top)*0.6))
 	for _, l := range lines {
@@ -173,5 +173,5 @@ func (f *flow) heading(title string, next float64) {
 		f.y += headType.lineHeight()
 	}
 	f.c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, black)
-	f.y += 2.2
+	f.y += 1.7
 }

@@ -3,6 +3,7 @@ package pdf
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"graftnote/note"
 )
@@ -75,18 +76,35 @@ type list struct {
 
 func (e *eye) lists() []list {
 	var marks []string
+	said := map[string]bool{}
 	for _, l := range e.marks {
-		s := l.name + "  " + clock(l.mark.Hour)
-		if l.mark.Text != "" {
-			s += ", " + l.mark.Text
+		said[l.mark.Text] = true
+		s := l.name + "  " + l.mark.Text
+		if hour := clock(l.mark.Hour); !strings.Contains(l.mark.Text, hour) && !strings.Contains(l.mark.Text, strings.TrimSuffix(hour, ":00")+" o'clock") {
+			s = strings.TrimSuffix(l.name+"  "+hour+", "+l.mark.Text, ", ")
 		}
 		marks = append(marks, s)
+	}
+	var measures []string // a line that a mark already says is not said twice
+	for _, s := range e.d.Legend {
+		if !said[s] {
+			measures = append(measures, s)
+		}
 	}
 	not := append([]string(nil), e.d.NotDrawn...)
 	if e.left > 0 {
 		not = append(not, fmt.Sprintf("%d out of range for an eye", e.left))
 	}
-	return []list{{title: "Measures", lines: e.d.Legend}, {title: "Not drawn", lines: not},
+	drawn := 0
+	for _, l := range e.marks {
+		if l.drawn {
+			drawn++
+		}
+	}
+	if n := drawn - labelMost; n > 0 {
+		not = append(not, fmt.Sprintf("the labels of %d marks, for want of room", n))
+	}
+	return []list{{title: "Measures", lines: measures}, {title: "Not drawn", lines: not},
 		{title: "Marks, with clock hour", lines: marks, marks: true}}
 }
 
@@ -101,17 +119,14 @@ func (e *eye) below(rest []list) {
 			e.f.list(l.lines, "dash")
 			continue
 		}
-		head := []string{"Mark", "Kind", "Clock hour", "Detail"}
-		t := note.Table{Header: head}
-		for _, m := range e.marks {
-			t.Rows = append(t.Rows, []string{m.name, m.words, clock(m.mark.Hour), m.mark.Text})
-		}
-		if n := (len(t.Rows) + 1) / 2; n > 4 && n <= 30 { // two halves side by side
-			t.Header = append(append([]string(nil), head...), head...)
-			for i, r := range t.Rows[n:] {
-				t.Rows[i] = append(t.Rows[i], r...)
+		// Two marks to a row, read across, so that the table may break anywhere.
+		t := note.Table{Header: []string{"Mark", "Detail", "Mark", "Detail"}}
+		for i, s := range l.lines {
+			name, detail, _ := strings.Cut(s, "  ")
+			if i%2 == 0 {
+				t.Rows = append(t.Rows, nil)
 			}
-			t.Rows = t.Rows[:n]
+			t.Rows[i/2] = append(t.Rows[i/2], name, detail)
 		}
 		e.f.table(t)
 	}
@@ -142,7 +157,7 @@ func (e *eye) keyRows() []keyRow {
 	for _, k := range order[:min(len(order), 4)] {
 		words := strconv.Itoa(count[k]) + " interrupted stitches"
 		if k >= 0 {
-			words = fmt.Sprintf("running suture %d, %d bites", k+1, count[k])
+			words = "running suture " + strconv.Itoa(k+1)
 		} else if count[k] == 1 {
 			words = "1 interrupted stitch"
 		}

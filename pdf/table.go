@@ -8,16 +8,17 @@ import (
 
 const (
 	cellPad  = 1.7  // left and right of a cell
-	rowPad   = 0.9  // above and below a row's text
+	rowPad   = 0.65 // above and below a row's text
 	wordRoom = 30.0 // a longer word is broken before it takes more width
 )
 
-// grid of a table as laid out.
+// sheet is a table as laid out.
 type sheet struct {
 	head   [][]string
 	widths []float64
 	right  []bool
 	st     style
+	whole  float64 // height of a table that must stay on one page, else 0
 }
 
 // table draws rows under a header that every further page repeats. A table
@@ -30,7 +31,10 @@ func (f *flow) table(t note.Table) {
 	if cols == 0 {
 		return
 	}
-	sh, ok := f.layTable(t, cols)
+	sh, ok := f.layPairs(&t, cols)
+	if !ok {
+		sh, ok = f.layTable(t, cols)
+	}
 	if !ok {
 		f.records(t, cols)
 		return
@@ -76,6 +80,9 @@ func (f *flow) tableLead(t note.Table) float64 {
 	if cols == 0 {
 		return 0
 	}
+	if sh, ok := f.layPairs(&t, cols); ok {
+		return f.sheetLead(sh, t)
+	}
 	if sh, ok := f.layTable(t, cols); ok {
 		return f.sheetLead(sh, t)
 	}
@@ -86,6 +93,9 @@ func (f *flow) tableLead(t note.Table) float64 {
 // more, so that a header never stands alone.
 func (f *flow) sheetLead(sh *sheet, t note.Table) float64 {
 	h := sh.height(sh.head)
+	if sh.whole > 0 {
+		return sh.whole
+	}
 	if len(t.Rows) > 0 {
 		rows := sh.height(f.cells(sh, t.Rows[0]))
 		if len(t.Rows) == 2 {
