@@ -153,7 +153,7 @@ func ReadTechnique(src Source, o Options) *TechniqueFile {
 
 // fill puts the habits where the case is silent. A required habit is filled
 // when its condition holds; an optional one only beside a group that the case
-// itself describes and does not describe differently.
+// describes, or needs a habit of, and does not describe differently.
 func (t *TechniqueFile) fill(e *Entry) {
 	if t == nil || t.entry == nil {
 		return
@@ -193,7 +193,11 @@ func (t *TechniqueFile) fillItem(e *Entry, g *Group, item int) (changed bool) {
 	described, differs := false, false
 	for _, row := range g.Fields {
 		own, habit := e.slot(row, item), t.entry.slot(row, 0)
-		if own.Row() == nil || own.Origin() == Technique {
+		if own.Row() == nil {
+			continue
+		}
+		if own.Origin() == Technique { // filled because the case asks for it
+			described = true
 			continue
 		}
 		described = described || !own.Blank()
