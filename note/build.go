@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"graftnote/schema"
 )
@@ -50,7 +51,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	}
 	e.Walk(func(r *schema.Row, item int, f schema.Field) {
 		if f.Recorded() && f.Origin() == schema.Technique {
-			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), Say(f)})
+			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), p.Say(f)})
 		}
 	})
 	return d, nil
@@ -99,7 +100,7 @@ func (s *speaker) blocks(key string) []Block {
 		return slices.Concat(s.columns("tissues", s.p.words["tissue"]), s.prose("backup"), s.columns("supplies", "Supply"))
 	case "account":
 		if story := s.e.Story; story.Recorded() {
-			return []Block{{Quote: story.Value()}}
+			return []Block{{Quote: reflow(story.Value())}}
 		}
 		return nil
 	case "follow-up":
@@ -132,7 +133,7 @@ func (s *speaker) leftover(groups []string) []string {
 			if reason, gap := f.NotRecorded(); gap {
 				out = append(out, s.word("not-recorded", "{title}", s.label(r, 0), "{reason}", reason))
 			} else if f.Recorded() && !s.said[r.Path()] {
-				out = append(out, closed(r.Title+": "+Say(f)))
+				out = append(out, closed(r.Title+": "+s.p.Say(f)))
 			}
 		}
 	}
@@ -181,4 +182,15 @@ func lower(s string) string {
 		r[0] += 'a' - 'A'
 	}
 	return string(r)
+}
+
+// reflow joins the lines of a paragraph; a blank line still parts paragraphs.
+func reflow(text string) string {
+	var out []string
+	for _, p := range strings.Split(strings.ReplaceAll(text, "\r\n", "\n"), "\n\n") {
+		if p = strings.Join(strings.Fields(p), " "); p != "" {
+			out = append(out, p)
+		}
+	}
+	return strings.Join(out, "\n")
 }

@@ -52,6 +52,9 @@ func (s *speaker) sentence(line sentence) (string, bool) {
 	for _, p := range append(said, line.when.Affirms()...) {
 		s.said[p] = true
 	}
+	if strings.HasSuffix(text, "..") && !strings.HasSuffix(text, "...") { // a typed text brought its own full stop
+		text = text[:len(text)-1]
+	}
 	return capital(text), true
 }
 
@@ -88,8 +91,10 @@ func (s *speaker) field(p part) (string, bool) {
 	if f == nil || !f.Recorded() {
 		return "", false
 	}
-	words := Say(f)
+	words := s.p.Say(f)
 	switch p.style {
+	case "order":
+		words = strings.Join(itemWords(f), ", then ")
 	case "capital":
 		words = capital(words)
 	case "sentence":
@@ -102,20 +107,44 @@ func (s *speaker) field(p part) (string, bool) {
 	return words, true
 }
 
-// Say writes a recorded answer as the note says it: words for codes, dates in
-// words, the canonical text for the rest.
-func Say(f schema.Field) string {
-	if d, ok := f.Any().(quantity.Date); ok {
-		return d.Words()
+// Say writes a recorded answer as the note says it: words for codes, dates and
+// spans of time in words, the canonical text for the rest.
+func (p *Phrases) Say(f schema.Field) string {
+	switch v := f.Any().(type) {
+	case quantity.Date:
+		return v.Words()
+	case quantity.Quantity:
+		one, many, ok := strings.Cut(p.words["unit "+v.Unit.Symbol], "|")
+		switch {
+		case !ok:
+		case v.Number.String() == "1":
+			return "1 " + one
+		default:
+			return v.Number.String() + " " + many
+		}
 	}
 	return f.Words()
 }
 
-// SayOrGap writes an answer, or that it was not recorded and why; ok is false
+// itemWords are the words of a list answer one by one.
+func itemWords(f schema.Field) []string {
+	codes := f.Codes()
+	if codes == nil {
+		return f.Texts()
+	}
+	list := schema.Content().Lists[f.Row().ListName()]
+	out := make([]string, len(codes))
+	for i, c := range codes {
+		out[i], _ = list.Words(string(c))
+	}
+	return out
+}
+
+// sayOrGap writes an answer, or that it was not recorded and why; ok is false
 // for silence.
 func (s *speaker) sayOrGap(f schema.Field) (string, bool) {
 	if f.Recorded() {
-		return Say(f), true
+		return s.p.Say(f), true
 	}
 	if reason, ok := f.NotRecorded(); ok {
 		return "not recorded (" + reason + ")", true

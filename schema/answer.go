@@ -74,6 +74,7 @@ type Field interface {
 	Origin() Origin
 	Any() any
 	Text() string
+	Texts() []string
 	Words() string
 	Codes() []Code
 }
