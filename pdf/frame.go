@@ -3,6 +3,7 @@ package pdf
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"graftnote/note"
 )
@@ -12,7 +13,6 @@ import (
 // given in full in the note's body.
 const (
 	maxNameLines    = 3
-	maxMetaLines    = 4
 	maxCautionLines = 6
 	cutMark         = " [cut]"
 )
@@ -54,8 +54,20 @@ func (c *canvas) limit(text string, st style, width float64, most int) ([]string
 	return lines, true
 }
 
+// unknown stands where an identifying fact is missing, so that its absence is
+// seen on every page.
+const unknown = "not recorded"
+
+func known(value, otherwise string) string {
+	if strings.TrimSpace(value) == "" {
+		return otherwise
+	}
+	return value
+}
+
 func (c *canvas) layBanner(d *note.Document) *banner {
 	b := &banner{}
+	eye := known(d.Banner.Eye, "EYE NOT RECORDED")
 	add := func(label, value string, cut bool) {
 		if cut {
 			b.cut = append(b.cut, note.Item{Label: label, Value: value})
@@ -64,7 +76,7 @@ func (c *canvas) layBanner(d *note.Document) *banner {
 	var cut bool
 	// The form that can be read goes first: the recorded name, unless the
 	// faces lack its script and a Latin form is there.
-	first, second := note.Item{Label: "Patient", Value: d.Banner.Patient}, note.Item{Label: "Latin form of the name", Value: d.Banner.LatinName}
+	first, second := note.Item{Label: "Patient", Value: known(d.Banner.Patient, "Patient name "+unknown)}, note.Item{Label: "Latin form of the name", Value: d.Banner.LatinName}
 	if second.Value != "" && len(Covers(first.Value)) > 0 {
 		first, second = second, first
 		second.Value = "Recorded as " + second.Value
@@ -75,19 +87,19 @@ func (c *canvas) layBanner(d *note.Document) *banner {
 		b.latin, cut = c.limit(second.Value, latType, bannerWidth, maxNameLines)
 		add(second.Label, second.Value, cut)
 	}
-	b.eye = c.fit(d.Banner.Eye, eyeType, eyeBoxWidth-5, 14)
-	b.eyeLines, cut = c.limit(d.Banner.Eye, b.eye, eyeBoxWidth-5, 1)
-	add("Eye", d.Banner.Eye, cut)
+	b.eye = c.fit(eye, eyeType, eyeBoxWidth-5, 14)
+	b.eyeLines, cut = c.limit(eye, b.eye, eyeBoxWidth-5, 1)
+	add("Eye", eye, cut)
 	b.statusType = c.fit(d.Status, strongType, eyeBoxWidth, 7.5)
 	b.status, cut = c.limit(d.Status, b.statusType, eyeBoxWidth, 2)
 	add("Status", d.Status, cut)
 	_, cut = c.limit("Note "+d.ID, smallStrong, noteWidth, 1)
 	add("Note", d.ID, cut)
 	items := []note.Item{
-		{Label: "Patient id", Value: d.Banner.PatientID}, {Label: "Born", Value: d.Banner.Born},
+		{Label: "Patient id", Value: known(d.Banner.PatientID, unknown)}, {Label: "Born", Value: known(d.Banner.Born, unknown)},
 		{Value: d.Banner.SecondID},
-		{Label: "Operated", Value: d.Banner.Operated}, {Label: "Site", Value: d.Banner.Site},
-		{Label: "Surgeon", Value: d.Banner.Surgeon},
+		{Label: "Operated", Value: known(d.Banner.Operated, unknown)}, {Label: "Site", Value: known(d.Banner.Site, unknown)},
+		{Label: "Surgeon", Value: known(d.Banner.Surgeon, unknown)},
 	}
 	// Facts run on one line while they fit; id and birth date stay together.
 	x := 0.0

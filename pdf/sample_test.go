@@ -88,7 +88,7 @@ func event(n int) note.Event {
 func worst() note.Document {
 	d := simple()
 	d.ID, d.Draft, d.Status = "GN-2026-000207", true, "DRAFT, not signed"
-	d.Banner.Patient = "Wolfeschlegelsteinhausenbergerdorff-Montgomerieshire, Anastasia Wilhelmina Bartholomea Konstantinopolitana"
+	d.Banner.Patient = "Amselfelderhagenbrunnensteinbergerhof-Quillhamptonshire, Anastasia Wilhelmina Bartholomea Konstantinopolitana"
 	d.Banner.Eye, d.Diagram.Eye, d.Diagram.LeftLabel, d.Diagram.RightLabel = "LEFT EYE", "LEFT EYE", "nasal", "temporal"
 	d.Gaps = []string{"Donor tissue number: check character missing.", "Suture material of the second running suture not recorded.", "Two values from the standing technique not confirmed."}
 	d.Unconfirmed = []note.Item{{Label: "Antibiotic at the end", Value: "Cefuroxime, subconjunctival"}, {Label: "Skin preparation", Value: "Povidone-iodine 5 %, three minutes"}, {Label: "Suture material", Value: "10-0 nylon"}}
@@ -132,7 +132,7 @@ func scripts() note.Document {
 	d.Banner.LatinName = "Yamada Hanako"
 	d.Banner.Surgeon = "\u0141ucja \u017b\u00f3\u0142kiewska-\u00d8deg\u00e5rd"
 	d.Banner.Site = "\u039f\u03c6\u03b8\u03b1\u03bb\u03bc\u03bf\u03bb\u03bf\u03b3\u03b9\u03ba\u03ae \u039a\u03bb\u03b9\u03bd\u03b9\u03ba\u03ae"
-	d.Brief[1].Value = "\u041b\u044e\u0434\u043c\u0438\u043b\u0430 \u0429\u0435\u0440\u0431\u0430\u043a\u043e\u0432\u0430; Nguy\u1ec5n Th\u1ecb H\u01b0\u1eddng; Zoe\u0308 Bront\u00eb; Ad\u00e9b\u1ecd\u0301l\u00e1 \u1ecc\u0300\u1e63un"
+	d.Brief[1].Value = "\u041b\u044e\u0434\u043c\u0438\u043b\u0430 \u0429\u0435\u0440\u0431\u0430\u043a\u043e\u0432\u0430; Nguy\u1ec5n Th\u1ecb H\u01b0\u1eddng; Zoe\u0308 Brand\u00eb; Ad\u00e9b\u1ecd\u0301l\u00e1 \u1ecc\u0300\u1e63un"
 	d.Diagram = nil
 	return d
 }
