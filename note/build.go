@@ -44,7 +44,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	d.Sections = s.sections()
 	d.Brief = s.brief()
 	for _, f := range c.Gaps() {
-		d.Gaps = append(d.Gaps, f.What)
+		d.Gaps = append(d.Gaps, closed(f.What))
 	}
 	if len(d.Gaps) > 0 {
 		d.Status = p.words["draft-gaps"]

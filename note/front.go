@@ -27,6 +27,9 @@ func (s *speaker) banner(d *Document) {
 	if b.Eye == "" {
 		b.Eye = "EYE NOT STATED"
 	}
+	if o, l := s.e.Eye.Operated, s.e.Eye.Listed; o.Recorded() && l.Recorded() && o.Text() != l.Text() {
+		b.Eye = "EYE NOT AGREED" // two origins contradict: no page may name one of them
+	}
 	for _, path := range []string{"patient.id", "patient.name", "patient.latin-name", "patient.national-number", "patient.born",
 		"eye.operated", "episode.date", "episode.site", "episode.begun"} {
 		s.said[path] = true
@@ -118,12 +121,7 @@ func (s *speaker) brief() []Item {
 	}
 	complications := join("complications-none")
 	if !s.e.List("events").None {
-		complications = ""
-		for _, ev := range s.e.Events {
-			if ev.Kind.Recorded() {
-				complications = strings.TrimSpace(complications + " " + closed(ev.Kind.Words()))
-			}
-		}
+		complications = s.eventKinds()
 	}
 	items := []Item{
 		{"Surgeon and assistants", strings.Join(s.people("surgeon", "first-assistant", "second-assistant"), ", ")},
@@ -139,4 +137,25 @@ func (s *speaker) brief() []Item {
 		}
 	}
 	return items
+}
+
+// eventKinds names each kind of event once, with its number.
+func (s *speaker) eventKinds() string {
+	var kinds []string
+	count := map[string]int{}
+	for _, ev := range s.e.Events {
+		if k := ev.Kind.Words(); k != "" {
+			if count[k] == 0 {
+				kinds = append(kinds, k)
+			}
+			count[k]++
+		}
+	}
+	for i, k := range kinds {
+		if n := count[k]; n > 1 {
+			k = fmt.Sprintf("%s (%d times)", k, n)
+		}
+		kinds[i] = closed(k)
+	}
+	return strings.Join(kinds, " ")
 }
