@@ -22,7 +22,8 @@ var (
 // maxPages stops an entry that would print without end.
 const maxPages = 400
 
-var errTooLong = errors.New("pdf: note runs past 400 pages")
+// ErrTooLong says that the note would fill more than 400 pages.
+var ErrTooLong = errors.New("pdf: note runs past 400 pages")
 
 // flow places blocks down the page and breaks pages.
 type flow struct {
@@ -53,7 +54,7 @@ func (f *flow) newPage() {
 		f.drawBox(b, f.y, false)
 	}
 	if f.pages++; f.pages > maxPages {
-		panic(errTooLong)
+		panic(ErrTooLong)
 	}
 	f.c.addPage()
 	f.watermark()

@@ -67,8 +67,8 @@ func (r *Renderer) Render(d note.Document, o Options) (file []byte, err error) {
 		if p := recover(); p != nil {
 			// The cause may quote entered text, so only its kind is passed on.
 			file, err = nil, fmt.Errorf("%w (%T)", ErrDrawing, p)
-			if p == errTooLong {
-				err = errTooLong
+			if p == ErrTooLong {
+				err = ErrTooLong
 			}
 			r.raw, r.out, r.pack = buffer{}, buffer{}, packer{}
 		}
