@@ -98,6 +98,9 @@ func (s *speaker) alerts() []string {
 	if s.e.Procedure.Performed.Is("converted-penetrating") {
 		out = append(out, s.p.words["converted"])
 	}
+	if kinds := s.eventKinds(); kinds != "" {
+		out = append(out, s.word("events-recorded", "{kinds}", kinds))
+	}
 	if days, ok := s.delay(); ok && days > 0 && len(s.e.Events) > 0 {
 		n := fmt.Sprintf("%d days", days)
 		if days == 1 {
@@ -125,7 +128,7 @@ func (s *speaker) brief() []Item {
 	}
 	items := []Item{
 		{"Surgeon and assistants", strings.Join(s.people("surgeon", "first-assistant", "second-assistant"), ", ")},
-		{"Procedure", join("procedure")},
+		{"Procedure", join("brief-procedure")},
 		{"Findings", strings.TrimSpace(join("findings") + " " + complications)},
 		{"Estimated blood loss", join("blood-loss")},
 		{"Specimens", join("specimens")},
