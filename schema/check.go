@@ -2,6 +2,7 @@ package schema
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"graftnote/schema/quantity"
@@ -48,7 +49,21 @@ func checkCase(cs *Case, o Options) []Finding {
 		c.rule(r)
 	}
 	c.site()
-	return col.findings
+	return withoutEchoes(col.findings)
+}
+
+// withoutEchoes drops the finding of a usual range where a rule blocks or asks
+// about the same answer: the rule says it in better words.
+func withoutEchoes(all []Finding) []Finding {
+	said := map[string]bool{}
+	for _, f := range all {
+		if r, ok := Content().Rule(f.Rule); ok && r.By == "" && f.Severity != Remark {
+			said[f.Path] = true
+		}
+	}
+	return slices.DeleteFunc(all, func(f Finding) bool {
+		return (f.Rule == "outside-usual-range" || f.Rule == "outside-proposed-limit") && said[f.Path]
+	})
 }
 
 // needed reports whether a field must be answered in this entry.

@@ -74,7 +74,7 @@ func (c *checker) rule(r *Rule) {
 		f := c.finding(r.Name, at, c.pathOf(r.At, r.Each, item))
 		f.Excerpt = c.line(at)
 		for _, w := range r.With {
-			if p := c.place(w, r.Each, item); p.Known() {
+			if p := c.place(w, r.Each, item); p.Known() && c.stands(w, r.Each, item) {
 				f.Related = append(f.Related, Related{c.pathOf(w, r.Each, item), p})
 			}
 		}
@@ -99,6 +99,21 @@ func (c *checker) detail(r *Rule, item int) string {
 		}
 	}
 	return strings.Join(slices.Compact(out), "; ")
+}
+
+// stands reports whether there is something at a path to look at: a silent
+// field is no place to point to.
+func (c *checker) stands(path, each string, item int) bool {
+	r, ok := c.dict.rows[path]
+	if !ok {
+		return true
+	}
+	for _, v := range c.at(each, item).values(r, nil) {
+		if !v.blank() {
+			return true
+		}
+	}
+	return false
 }
 
 // pathOf names the place of a finding, with the item for list groups.
