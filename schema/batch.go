@@ -80,11 +80,11 @@ func (b *Batch) findings(cs *Case) []Finding {
 	if e.Case.Recorded() {
 		raise("case-twice", "case", e.Case.Pos(), b.cases[e.Case.Value()])
 	}
-	raise("same-operation-twice", "eye.operated", e.Eye.Operated.Pos(), b.operations[operationKey(e)])
+	raise("eye-grafted-twice-on-day", "eye.operated", e.Eye.Operated.Pos(), b.operations[operationKey(e)])
 	for i, t := range e.Tissues {
 		uses := b.tissues[tissueKey(t)]
 		if tissueKey(t) != "" && slices.ContainsFunc(uses, func(u use) bool { return u.who != uses[0].who }) {
-			raise("tissue-used-twice", itemPath(t.ID.Row(), i), t.ID.Pos(), uses)
+			raise("tissue-on-another-patient", itemPath(t.ID.Row(), i), t.ID.Pos(), uses)
 		}
 	}
 	return c.findings

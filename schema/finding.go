@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 )
 
 // Severity of a finding.
@@ -111,7 +112,8 @@ func (f Finding) Layout() string {
 	fmt.Fprintf(&b, "%s:%d:%d: %s: %s [%s]\n", f.Pos.File, f.Pos.Line, f.Pos.Col, f.Severity, f.What, f.Rule)
 	if f.Excerpt != "" {
 		width := max(1, f.Pos.EndCol-f.Pos.Col)
-		fmt.Fprintf(&b, "  %5d | %s\n        | %s%s\n", f.Pos.Line, Visible(f.Excerpt), pad(f.Excerpt, f.Pos.Col-1), strings.Repeat("^", min(width, 60)))
+		line, before := clip(f.Excerpt, f.Pos.Col-1)
+		fmt.Fprintf(&b, "  %5d | %s\n        | %s%s\n", f.Pos.Line, Visible(line), pad(line, before), strings.Repeat("^", min(width, 60)))
 	}
 	line := func(label, text string) {
 		if text != "" {
@@ -130,6 +132,20 @@ func (f Finding) Layout() string {
 	}
 	line("source", f.Citations())
 	return b.String()
+}
+
+// longLine is the longest line that is quoted whole.
+const longLine = 400
+
+// clip quotes the part of a very long line that lies around the place.
+func clip(line string, before int) (string, int) {
+	r := []rune(line)
+	if len(r) <= longLine {
+		return line, before
+	}
+	from := min(max(0, before-longLine/2), len(r))
+	to := min(len(r), from+longLine)
+	return string(r[from:to]), before - from
 }
 
 // pad keeps the marker under the text when control characters are escaped.
@@ -153,12 +169,9 @@ func Visible(s string) string {
 	return b.String()
 }
 
+// unsafeRune: what is not seen, moves the cursor, breaks the line or turns the
+// text around, and the sign that stands for a broken character.
 func unsafeRune(r rune) bool {
-	switch {
-	case r < 0x20, r >= 0x7F && r < 0xA0, r == 0xFEFF, r == 0xFFFD:
-		return true
-	case r >= 0x200B && r <= 0x200F, r >= 0x202A && r <= 0x202E, r >= 0x2060 && r <= 0x2069:
-		return true
-	}
-	return false
+	return r == unicode.ReplacementChar || unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp,
+		unicode.Other_Default_Ignorable_Code_Point)
 }

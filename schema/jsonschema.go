@@ -21,7 +21,7 @@ func describeGroup(key string, s *jsonschema.Schema) {
 }
 
 // JSONSchemaExtend describes the fields at the top of the entry and lets the
-// list groups be said to be none.
+// list groups be said to be none, or hold one item without its dash.
 func (Entry) JSONSchemaExtend(s *jsonschema.Schema) {
 	top, _ := Content().Group("")
 	describeRows(top, s)
@@ -31,7 +31,7 @@ func (Entry) JSONSchemaExtend(s *jsonschema.Schema) {
 			continue
 		}
 		s.Properties.Set(g.Key, &jsonschema.Schema{Title: g.Title,
-			OneOf: []*jsonschema.Schema{p, {Const: "none"}, {Type: "string", Pattern: notRecordedPattern}}})
+			OneOf: []*jsonschema.Schema{p, p.Items, {Const: "none"}, {Type: "string", Pattern: notRecordedPattern}}})
 	}
 }
 

@@ -72,12 +72,16 @@ func (r *reader) document() []*Case {
 		case "list":
 			header = r.header(k.value)
 		default:
-			r.unknown(k.key, "", []string{"graftnote", "list", "cases"})
+			r.unknown(k, "", []string{"graftnote", "list", "cases"})
 		}
 	}
 	n := keys["cases"].value
 	if n.Kind != yaml.SequenceNode {
 		r.node(r.doc, "wrong-shape", n, "cases", func(f *Finding) { f.What = "'cases' holds a list: each case begins with a dash." })
+		return nil
+	}
+	if len(n.Content) > maxCases {
+		r.tooMany(n, "cases", maxCases)
 		return nil
 	}
 	cases := make([]*Case, 0, len(n.Content))
@@ -96,7 +100,7 @@ func (r *reader) header(n *yaml.Node) *Entry {
 	}
 	for _, k := range sortedKeys(keys) {
 		if k.key.Value != "episode" && k.key.Value != "team" {
-			r.unknown(k.key, "list", []string{"episode", "team"})
+			r.unknown(k, "list", []string{"episode", "team"})
 			continue
 		}
 		g, _ := r.dict.Group(k.key.Value)
@@ -121,7 +125,7 @@ func (r *reader) oneCase(n *yaml.Node, header *Entry) *Case {
 			} else if g, ok := own.dict.Group(k.key.Value); ok && g.Key != "" {
 				own.group(e, g, k, Typed)
 			} else {
-				own.unknown(k.key, "", own.groupKeys())
+				own.unknown(k, "", own.groupKeys())
 			}
 		}
 	}
@@ -162,6 +166,10 @@ func (r *reader) mapping(n *yaml.Node, path string, depth int) (map[string]pair,
 		r.node(r.doc, "wrong-shape", n, path, nil)
 		return nil, false
 	}
+	if len(n.Content)/2 > maxKeys {
+		r.tooMany(n, path, maxKeys)
+		return nil, false
+	}
 	keys := make(map[string]pair, len(n.Content)/2)
 	for i := 0; i+1 < len(n.Content); i += 2 {
 		k, v := n.Content[i], n.Content[i+1]
@@ -182,6 +190,13 @@ func (r *reader) mapping(n *yaml.Node, path string, depth int) (map[string]pair,
 		keys[k.Value] = pair{k, v}
 	}
 	return keys, true
+}
+
+// tooMany refuses what is no entry any more, with one finding for all of it.
+func (r *reader) tooMany(n *yaml.Node, path string, limit int) {
+	r.node(r.doc, "wrong-shape", n, path, func(f *Finding) {
+		f.What = fmt.Sprintf("There are more than %d here.", limit)
+	})
 }
 
 // plain refuses aliases, anchors, merge keys and tags: an entry needs none, and
@@ -217,8 +232,12 @@ func join(path, key string) string {
 }
 
 // unknown names a key that is no field, with the nearest that is.
-func (r *reader) unknown(k *yaml.Node, group string, known []string) {
+func (r *reader) unknown(p pair, group string, known []string) {
+	k := p.key
 	r.node(r.doc, "unknown-field", k, join(group, "?"), func(f *Finding) {
+		if len(r.findings) > maxHints {
+			return
+		}
 		if near := nearest(k.Value, known); near != "" {
 			f.Fix = fmt.Sprintf("Write %q if that is meant; 'graftnote fields' lists all.", near)
 			return
@@ -229,11 +248,17 @@ func (r *reader) unknown(k *yaml.Node, group string, known []string) {
 				return
 			}
 		}
+		if p.value.Kind == yaml.ScalarNode && p.value.Value == "" {
+			f.Fix = "Within braces a comma ends the value: write a point for decimals, and put a text with commas in quotes."
+		}
 	})
 }
 
 // nearest known word, when it is near enough to be a slip of the keyboard.
 func nearest(word string, known []string) string {
+	if len(word) > maxID {
+		return ""
+	}
 	best, at := "", 1+max(1, len(word)/3)
 	word = strings.ToLower(word)
 	for _, k := range known {
@@ -271,6 +296,8 @@ func (r *reader) group(e *Entry, g *Group, k pair, o Origin) {
 		state.Stated = false
 	case n.Kind == yaml.SequenceNode && len(n.Content) == 0:
 		state.Stated = false // an empty list is silence, not "none"
+	case n.Kind == yaml.SequenceNode && len(n.Content) > maxItems:
+		r.tooMany(n, g.Key, maxItems)
 	case n.Kind == yaml.SequenceNode:
 		for _, item := range n.Content {
 			state.Items = append(state.Items, r.doc.pos(item))
@@ -301,7 +328,7 @@ func (r *reader) fields(e *Entry, g *Group, item int, n *yaml.Node, o Origin) {
 		if row, ok := g.Row(k.key.Value); ok {
 			r.field(e, row, item, k.value, o)
 		} else {
-			r.unknown(k.key, g.Key, known)
+			r.unknown(k, g.Key, known)
 		}
 	}
 }

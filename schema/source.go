@@ -3,6 +3,7 @@ package schema
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"regexp"
 	"strconv"
@@ -16,7 +17,16 @@ import (
 // about 60 kB; anything past a megabyte is not an entry.
 const MaxFile = 1 << 20
 
-const maxDepth = 20 // nesting of an entry; the format itself needs four
+// The largest shapes that are read; each is far above what a day's list needs.
+// They keep a hostile file of a megabyte from growing to gigabytes.
+const (
+	maxDepth  = 20      // nesting of an entry; the format itself needs four
+	maxCases  = 200     // entries of one file
+	maxItems  = 200     // items of one list
+	maxKeys   = 200     // fields under one heading
+	maxValues = 100_000 // values of one file
+	maxHints  = 100     // findings after which no spelling is suggested
+)
 
 // Source is one file as given.
 type Source struct {
@@ -49,6 +59,11 @@ func (s Source) parse(c *collector) []*document {
 	if strings.HasPrefix(strings.TrimLeft(text, " \t\r\n"), "{") {
 		text = strings.ReplaceAll(text, "\t", " ") // JSON may be indented by tabs
 	}
+	text = oddBreaks.Replace(text)
+	if strings.Count(text, ",")+strings.Count(text, "\n")+strings.Count(text, "\r")+strings.Count(text, "[")+strings.Count(text, "{")+strings.Count(text, "- ") > maxValues {
+		c.file("file-too-large", Pos{File: s.Name, Line: 1, Col: 1}, fmt.Sprintf("The file holds more than %d values.", maxValues), "")
+		return nil
+	}
 	docs, err := parseYAML(text)
 	added := map[int][]int{}
 	if err != nil {
@@ -64,6 +79,10 @@ func (s Source) parse(c *collector) []*document {
 		return nil
 	}
 	lines := s.lines()
+	if len(docs) > maxCases {
+		c.file("file-too-large", Pos{File: s.Name, Line: 1, Col: 1}, fmt.Sprintf("The file holds more than %d entries.", maxCases), "")
+		return nil
+	}
 	out := make([]*document, 0, len(docs))
 	for _, n := range docs {
 		out = append(out, &document{root: n, file: s.Name, lines: lines, added: added})
@@ -73,6 +92,11 @@ func (s Source) parse(c *collector) []*document {
 	}
 	return out
 }
+
+// oddBreaks are characters that YAML takes for an end of line and editors do
+// not. They become an invisible blank, which every field refuses, so that lines
+// are counted as the user sees them.
+var oddBreaks = strings.NewReplacer("\u0085", "\u200b", "\u2028", "\u200b", "\u2029", "\u200b")
 
 func (s Source) decodeText(c *collector) (string, bool) {
 	at := Pos{File: s.Name, Line: 1, Col: 1}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"go.yaml.in/yaml/v3"
 	"golang.org/x/text/unicode/norm"
@@ -97,7 +98,8 @@ func (r *reader) value(row *Row, n *yaml.Node) (any, bool) {
 		if !r.plain(c, row.Path()) {
 			return nil, false
 		}
-		if c.Kind != yaml.ScalarNode || len(items) > 200 {
+		// The list of habits is written by graftnote and may name many.
+		if c.Kind != yaml.ScalarNode || len(items) > maxItems && row.Key != "from-technique" {
 			r.node(r.doc, "wrong-shape", c, row.Path(), nil)
 			return nil, false
 		}
@@ -134,14 +136,14 @@ func typed[T any](values []any) []T {
 	return out
 }
 
-func one[T any](v T, p *quantity.Problem) ([]any, *problem) {
+func single[T any](v T, p *quantity.Problem) ([]any, *problem) {
 	if p != nil {
 		return nil, fromQuantity(p)
 	}
 	return []any{v}, nil
 }
 
-func oneID[T any](v T, p *ident.Problem) ([]any, *problem) {
+func singleID[T any](v T, p *ident.Problem) ([]any, *problem) {
 	if p != nil {
 		return nil, fromIdent(p)
 	}
@@ -156,20 +158,20 @@ func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 		r.node(r.doc, "control-character", n, row.Path(), nil)
 		return nil, false
 	}
+	limit := map[string]int{"id": maxID, "story": maxStory}[row.Type]
+	if limit == 0 {
+		limit = maxText
+	}
+	if utf8.RuneCountInString(text) > limit {
+		r.node(r.doc, "text-too-long", n, row.Path(), func(f *Finding) {
+			f.What = fmt.Sprintf("%s is longer than %d characters.", row.Title, limit)
+		})
+		return nil, false
+	}
 	var v []any
 	var p *problem
 	switch row.Type {
 	case "text", "texts", "id", "story":
-		limit := map[string]int{"id": maxID, "story": maxStory}[row.Type]
-		if limit == 0 {
-			limit = maxText
-		}
-		if len([]rune(text)) > limit {
-			r.node(r.doc, "text-too-long", n, row.Path(), func(f *Finding) {
-				f.What = fmt.Sprintf("%s is longer than %d characters.", row.Title, limit)
-			})
-			return nil, false
-		}
 		v = []any{text}
 	case "code", "codes", "yes-no":
 		return r.codes(row, n, text)
@@ -181,7 +183,7 @@ func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 			v = []any{int(k)}
 		}
 	case "clock":
-		v, p = one(quantity.ParseClockHour(text))
+		v, p = single(quantity.ParseClockHour(text))
 	case "clocks":
 		hours, qp := quantity.ParseClockHours(text)
 		p = fromQuantity(qp)
@@ -189,33 +191,33 @@ func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 			v = append(v, h)
 		}
 	case "date":
-		v, p = one(quantity.ParseDate(text))
+		v, p = single(quantity.ParseDate(text))
 	case "time":
-		v, p = one(quantity.ParseTimeOfDay(text))
+		v, p = single(quantity.ParseTimeOfDay(text))
 	case "instant":
-		v, p = one(quantity.ParseInstant(text))
+		v, p = single(quantity.ParseInstant(text))
 	case "acuity":
-		v, p = one(quantity.ParseAcuity(text))
+		v, p = single(quantity.ParseAcuity(text))
 	case "refraction":
-		v, p = one(quantity.ParseRefraction(text))
+		v, p = single(quantity.ParseRefraction(text))
 	case "stitches", "stitch-list":
-		v, p = one(quantity.ParseStitches(text))
+		v, p = single(quantity.ParseStitches(text))
 	case "fraction":
-		v, p = one(quantity.ParseFraction(text))
+		v, p = single(quantity.ParseFraction(text))
 	case "nhs-number":
-		v, p = oneID(ident.ParseNHSNumber(text))
+		v, p = singleID(ident.ParseNHSNumber(text))
 	case "european-code":
-		v, p = oneID(ident.ParseEuropeanCode(text))
+		v, p = singleID(ident.ParseEuropeanCode(text))
 	case "donation-number":
-		v, p = oneID(ident.ParseDonationNumber(text))
+		v, p = singleID(ident.ParseDonationNumber(text))
 	case "device-code":
-		v, p = oneID(ident.ParseDeviceIdentifier(text, r.o.Now.Year()))
+		v, p = singleID(ident.ParseDeviceIdentifier(text, r.o.Now.Year()))
 	default:
 		d, ok := row.Dimension()
 		if !ok {
 			panic("schema: no reader for type " + row.Type)
 		}
-		v, p = one(quantity.ParseQuantity(text, d))
+		v, p = single(quantity.ParseQuantity(text, d))
 	}
 	if p != nil {
 		r.collector.value(r.doc, n, row, p)
