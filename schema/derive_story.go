@@ -60,7 +60,12 @@ var (
 	sentenceEnd = regexp.MustCompile(`[.;!?\n](?:\s|$)`)
 	clauseEnd   = regexp.MustCompile(`[.;:,!?\n](?:\s|$)|\s(?:but|then|and then)\s`)
 	sideOfNose  = regexp.MustCompile(`(?i)\b(nasal|temporal)(?:ly)?\b`)
-	hourInWords = regexp.MustCompile(`(?i)\b([0-9]{1,2})((?::30|\.5)?) ?o ?['’]? ?clock\b|\bat ([0-9]{1,2})((?::30|\.5)?)\s*$`)
+	// An hour is said as "3 o'clock" anywhere, or as "at 3" at the end of a
+	// clause: "at 3 mm" is none.
+	hoursInWords = []*regexp.Regexp{
+		regexp.MustCompile(`(?i)\b([0-9]{1,2})((?::30|\.5)?) ?o ?['’]? ?clock\b`),
+		regexp.MustCompile(`(?i)\bat ([0-9]{1,2})((?::30|\.5)?)\s*$`),
+	}
 )
 
 // namesOtherEye reports a sentence that names the eye that was not operated,
@@ -149,13 +154,12 @@ func deriveStorySideAgainstHour(s *scope) DerivedValue {
 		if len(sides) != 1 {
 			continue
 		}
-		for _, m := range hourInWords.FindAllStringSubmatch(clause, -1) {
-			hour, _ := strconv.Atoi(m[1] + m[3])
-			if hour < 1 || hour > 12 {
-				continue
-			}
-			if s.sideContradicts(sides[0][1], hour, m[2]+m[4] != "") {
-				return someYes(true)
+		for _, pattern := range hoursInWords {
+			for _, m := range pattern.FindAllStringSubmatch(clause, -1) {
+				hour, _ := strconv.Atoi(m[1])
+				if hour >= 1 && hour <= 12 && s.sideContradicts(sides[0][1], hour, m[2] != "") {
+					return someYes(true)
+				}
 			}
 		}
 	}
