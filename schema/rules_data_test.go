@@ -256,6 +256,9 @@ func TestNoLimitInGo(t *testing.T) {
 		t.Fatalf("files %v, %v", files, err)
 	}
 	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
 		set := token.NewFileSet()
 		f, err := parser.ParseFile(set, name, nil, 0)
 		if err != nil {
