@@ -7,6 +7,7 @@ import "slices"
 type Batch struct {
 	tissues    map[string][]use
 	operations map[string][]use
+	days       map[string][]use
 	cases      map[string][]use
 }
 
@@ -18,7 +19,7 @@ type use struct {
 
 // NewBatch makes an empty batch.
 func NewBatch() *Batch {
-	return &Batch{map[string][]use{}, map[string][]use{}, map[string][]use{}}
+	return &Batch{map[string][]use{}, map[string][]use{}, map[string][]use{}, map[string][]use{}}
 }
 
 // Add notes the keys of a case before any case is checked.
@@ -31,11 +32,22 @@ func (b *Batch) Add(cs *Case) {
 	if key := operationKey(e); key != "" {
 		b.operations[key] = append(b.operations[key], use{who, cs.At})
 	}
+	if key := dayKey(e); key != "" {
+		b.days[key] = append(b.days[key], use{who, cs.At})
+	}
 	for _, t := range e.Tissues {
 		if key := tissueKey(t); key != "" {
 			b.tissues[key] = append(b.tissues[key], use{who, cs.At})
 		}
 	}
+}
+
+// dayKey joins the operations of one patient on one day.
+func dayKey(e *Entry) string {
+	if operationKey(e) == "" {
+		return ""
+	}
+	return e.Patient.ID.Text() + "\x00" + e.Episode.Date.Text()
 }
 
 func operationKey(e *Entry) string {
@@ -81,6 +93,9 @@ func (b *Batch) findings(cs *Case) []Finding {
 		raise("case-twice", "case", e.Case.Pos(), b.cases[e.Case.Value()])
 	}
 	raise("eye-grafted-twice-on-day", "eye.operated", e.Eye.Operated.Pos(), b.operations[operationKey(e)])
+	if uses := b.days[dayKey(e)]; dayKey(e) != "" && slices.ContainsFunc(uses, func(u use) bool { return u.who != uses[0].who }) {
+		raise("both-eyes-on-day", "eye.operated", e.Eye.Operated.Pos(), uses)
+	}
 	for i, t := range e.Tissues {
 		uses := b.tissues[tissueKey(t)]
 		if tissueKey(t) != "" && slices.ContainsFunc(uses, func(u use) bool { return u.who != uses[0].who }) {

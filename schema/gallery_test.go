@@ -50,6 +50,16 @@ func TestGallery(t *testing.T) {
 		names = append(names, name)
 		t.Run(name, func(t *testing.T) { oneOfGallery(t, name) })
 	}
+	others, err := filepath.Glob(gallery + "/*")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range others {
+		name, _, _ := strings.Cut(filepath.Base(f), ".")
+		if !slices.Contains(names, name) {
+			t.Errorf("%s belongs to no entry of the gallery", f)
+		}
+	}
 	for _, r := range Content().Rules {
 		if !slices.Contains(names, r.Name) && notInGallery[r.Name] == "" {
 			t.Errorf("rule %s has no file in %s", r.Name, gallery)
