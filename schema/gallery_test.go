@@ -30,7 +30,7 @@ var besides = map[string][]string{
 
 // notInGallery are rules whose file cannot stand in a folder of samples.
 var notInGallery = map[string]string{
-	"file-too-large": "a file above one megabyte; TestFileTooLarge builds it",
+	"file-too-large": "a file above one megabyte; the hostile inputs build it",
 }
 
 // TestGallery holds each rule to its file: the rule is raised, nothing else is,
