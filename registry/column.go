@@ -163,3 +163,10 @@ func (c *Column) narrow(hard string) error {
 	}
 	return nil
 }
+
+// IsColumn reports whether the row has a column of this name: the allow-list
+// that a site may choose from.
+func IsColumn(name string) bool {
+	_, ok := load().byName[name]
+	return ok
+}

@@ -59,9 +59,11 @@ func PersonKey(key []byte, patientID string) string {
 	return "p" + Pseudonym(key, forPerson, patientID)
 }
 
-// RowKey is the pseudonym of one operation on one eye. It begins with r.
-func RowKey(key []byte, patientID, eye, caseID string) string {
-	return "r" + Pseudonym(key, forRow, patientID, eye, caseID)
+// RowKey is the pseudonym of one operation on one eye. It rests on the random
+// case identifier alone, so it lasts for life: a corrected record number or eye
+// changes the row's content, not its key. It begins with r.
+func RowKey(key []byte, caseID string) string {
+	return "r" + Pseudonym(key, forRow, caseID)
 }
 
 // Epoch names the site's key without revealing it: rows under two keys carry
@@ -83,5 +85,5 @@ func keyPattern(how string) string {
 func (m *maker) personKey() string { return PersonKey(m.key, m.e.Patient.ID.Value()) }
 
 func (m *maker) rowKey() string {
-	return RowKey(m.key, m.e.Patient.ID.Value(), m.e.Eye.Operated.Text(), m.e.Case.Value())
+	return RowKey(m.key, m.e.Case.Value())
 }

@@ -17,6 +17,7 @@ type Options struct {
 	Technique *TechniqueFile           // the surgeon's habits, nil for none
 	Site      *Site                    // the hospital's settings, nil for the defaults
 	Covers    func(text string) []rune // runes the printed note cannot draw; nil: all can
+	RowColumn func(name string) bool   // whether the registry row has such a column; nil: all do
 }
 
 // Case is one operated eye as read: the entry and what was found while reading.
@@ -58,12 +59,15 @@ type reader struct {
 
 // document reads a single case, or a list of cases under a shared header.
 func (r *reader) document() []*Case {
-	keys, ok := r.mapping(r.doc.root, "", 1)
+	top := &reader{collector: newCollector(), doc: r.doc, o: r.o}
+	keys, ok := top.mapping(r.doc.root, "", 1)
+	_, isList := keys["cases"]
+	if ok && !isList { // the case itself says what is wrong at its top
+		return []*Case{r.oneCase(r.doc.root, nil)}
+	}
+	r.findings = append(r.findings, top.findings...)
 	if !ok {
 		return nil
-	}
-	if _, isList := keys["cases"]; !isList {
-		return []*Case{r.oneCase(r.doc.root, nil)}
 	}
 	header := &Entry{}
 	for _, k := range sortedKeys(keys) {
@@ -195,7 +199,7 @@ func (r *reader) mapping(n *yaml.Node, path string, depth int) (map[string]pair,
 // tooMany refuses what is no entry any more, with one finding for all of it.
 func (r *reader) tooMany(n *yaml.Node, path string, limit int) {
 	r.node(r.doc, "wrong-shape", n, path, func(f *Finding) {
-		f.What = fmt.Sprintf("There are more than %d here.", limit)
+		f.What = fmt.Sprintf("There are more than %d here, or too many in the file.", limit)
 	})
 }
 
@@ -296,7 +300,7 @@ func (r *reader) group(e *Entry, g *Group, k pair, o Origin) {
 		state.Stated = false
 	case n.Kind == yaml.SequenceNode && len(n.Content) == 0:
 		state.Stated = false // an empty list is silence, not "none"
-	case n.Kind == yaml.SequenceNode && len(n.Content) > maxItems:
+	case n.Kind == yaml.SequenceNode && !r.doc.affords(len(n.Content)):
 		r.tooMany(n, g.Key, maxItems)
 	case n.Kind == yaml.SequenceNode:
 		for _, item := range n.Content {

@@ -76,24 +76,11 @@ func fillText(to *Answer[string], path, text string, at Pos) {
 // site checks what the site file asks of the row against the allow-list.
 func (c *checker) site() {
 	s := c.o.Site
-	if s == nil {
+	if s == nil || c.o.RowColumn == nil {
 		return
 	}
-	allowed := map[string]bool{}
-	for _, g := range c.dict.Groups {
-		for _, r := range g.Fields {
-			if r.Column != "" {
-				allowed[r.Column] = true
-			}
-		}
-	}
-	for _, d := range c.dict.Derived {
-		if d.Column != "" {
-			allowed[d.Column] = true
-		}
-	}
 	for _, col := range s.RowColumns {
-		if !allowed[col] {
+		if !c.o.RowColumn(col) {
 			at := s.at["row-columns"]
 			f := c.finding("row-holds-identifier", at, "row-columns")
 			if at.Line >= 1 && at.Line <= len(s.lines) {
