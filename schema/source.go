@@ -23,6 +23,7 @@ const (
 	maxDepth  = 20      // nesting of an entry; the format itself needs four
 	maxCases  = 200     // entries of one file
 	maxItems  = 200     // items of one list
+	maxSpent  = 2_000   // items of all lists of one file
 	maxKeys   = 200     // fields under one heading
 	maxValues = 100_000 // values of one file
 	maxHints  = 100     // findings after which no spelling is suggested
@@ -48,6 +49,8 @@ type document struct {
 	// added counts the quotes put into a line (see quoteNotRecorded), so that
 	// columns still fit the original bytes.
 	added map[int][]int
+	// spent counts the list items read so far in the whole file.
+	spent *int
 }
 
 // parse turns bytes into YAML nodes. Faults of the whole file become findings.
@@ -83,9 +86,9 @@ func (s Source) parse(c *collector) []*document {
 		c.file("file-too-large", Pos{File: s.Name, Line: 1, Col: 1}, fmt.Sprintf("The file holds more than %d entries.", maxCases), "")
 		return nil
 	}
-	out := make([]*document, 0, len(docs))
+	out, spent := make([]*document, 0, len(docs)), 0
 	for _, n := range docs {
-		out = append(out, &document{root: n, file: s.Name, lines: lines, added: added})
+		out = append(out, &document{root: n, file: s.Name, lines: lines, added: added, spent: &spent})
 	}
 	if len(out) == 0 {
 		c.file("file-empty", Pos{File: s.Name, Line: 1, Col: 1}, "", "")
@@ -146,7 +149,8 @@ func parseYAML(text string) (docs []*yaml.Node, err error) {
 			}
 			return nil, err
 		}
-		if n.Kind == yaml.DocumentNode && len(n.Content) == 1 {
+		// A line of dashes at the end begins a document that holds nothing.
+		if n.Kind == yaml.DocumentNode && len(n.Content) == 1 && (n.Content[0].Tag != "!!null" || n.Content[0].Value != "") {
 			docs = append(docs, n.Content[0])
 		}
 	}
@@ -233,6 +237,12 @@ func quoteNotRecorded(text string) (string, map[int][]int) {
 }
 
 var blockStart = regexp.MustCompile(`:\s+[|>][+-]?\d?\s*(#.*)?$`)
+
+// affords reports whether so many more list items are still read.
+func (d *document) affords(items int) bool {
+	*d.spent += items
+	return items <= maxItems && *d.spent <= maxSpent
+}
 
 // pos is the place of a node in the original bytes.
 func (d *document) pos(n *yaml.Node) Pos {
