@@ -134,18 +134,27 @@ func (f Finding) Layout() string {
 	return b.String()
 }
 
-// longLine is the longest line that is quoted whole.
-const longLine = 400
+// The part of a long line that is quoted, in characters: what stands before the
+// place and what follows it.
+const (
+	shownBefore = 40
+	shownAfter  = 60
+)
 
-// clip quotes the part of a very long line that lies around the place.
+// clip cuts a long line around the place that is meant. Dots stand for what was
+// cut; before counts the characters in front of the place.
 func clip(line string, before int) (string, int) {
+	const dots = "… "
 	r := []rune(line)
-	if len(r) <= longLine {
-		return line, before
+	before = min(max(before, 0), len(r))
+	end := ""
+	if to := before + shownAfter; to+len(dots) < len(r) {
+		r, end = r[:to], " …"
 	}
-	from := min(max(0, before-longLine/2), len(r))
-	to := min(len(r), from+longLine)
-	return string(r[from:to]), before - from
+	if from := before - shownBefore; from > len(dots) {
+		return dots + string(r[from:]) + end, before - from + len([]rune(dots))
+	}
+	return string(r) + end, before
 }
 
 // pad keeps the marker under the text when control characters are escaped.
