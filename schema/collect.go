@@ -70,9 +70,9 @@ func (c *collector) node(d *document, rule string, n *yaml.Node, path string, ed
 }
 
 // value raises a finding about a text that is no value.
-func (c *collector) value(d *document, n *yaml.Node, r *Row, p *problem) {
-	c.node(d, "value-unreadable", n, r.Path(), func(f *Finding) {
-		f.What = r.Title + ": " + p.what
+func (c *collector) value(d *document, n *yaml.Node, path, title string, p *problem) {
+	c.node(d, "value-unreadable", n, path, func(f *Finding) {
+		f.What = title + ": " + p.what
 		f.Readings = p.readings
 		if p.why != "" {
 			f.Why = p.why

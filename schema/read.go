@@ -53,8 +53,9 @@ func Read(src Source, o Options) *Reading {
 // reader reads one document.
 type reader struct {
 	*collector
-	doc *document
-	o   Options
+	doc  *document
+	o    Options
+	path string // of the field being read, with its item
 }
 
 // document reads a single case, or a list of cases under a shared header.
@@ -263,7 +264,11 @@ func nearest(word string, known []string) string {
 	if len(word) > maxID {
 		return ""
 	}
-	best, at := "", 1+max(1, len(word)/3)
+	slips := max(1, len(word)/3)
+	if len(word) > 3 { // two letters exchanged count as two slips
+		slips = max(2, slips)
+	}
+	best, at := "", 1+slips
 	word = strings.ToLower(word)
 	for _, k := range known {
 		if n := levenshtein.ComputeDistance(word, k); n < at {

@@ -212,6 +212,16 @@ func (v datum) blank() bool {
 	return !v.derived.Known
 }
 
+// unreadable: something was typed that is no value, and a finding says so. It is
+// not missing.
+func (v datum) unreadable() bool {
+	if v.field == nil {
+		return false
+	}
+	_, gap := v.field.NotRecorded()
+	return !v.field.Recorded() && !v.field.Blank() && !gap
+}
+
 func (v datum) hasCode(code string) bool {
 	if v.field == nil {
 		return v.derived.Known && v.derived.Code == code
@@ -256,7 +266,7 @@ func (s *scope) is(t *test, values []datum) bool {
 	for _, code := range t.codes {
 		switch code {
 		case "missing", "blank":
-			hit := func(v datum) bool { return code == "missing" && !v.recorded() || v.blank() }
+			hit := func(v datum) bool { return v.blank() || code == "missing" && !v.recorded() && !v.unreadable() }
 			if len(values) == 0 || slices.ContainsFunc(values, hit) {
 				return true
 			}

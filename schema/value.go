@@ -40,13 +40,14 @@ func notRecordedNode(n *yaml.Node) (reason string, said bool) {
 // field reads one answer into the entry.
 func (r *reader) field(e *Entry, row *Row, item int, n *yaml.Node, o Origin) {
 	s := e.slot(row, item)
+	r.path = itemPath(row, item)
 	head := answer{row: row, pos: r.doc.pos(n), origin: o, raw: n.Value, state: unreadable}
 	defer func() {
 		if s.Row() == nil {
 			s.put(head, nil)
 		}
 	}()
-	if !r.plain(n, row.Path()) {
+	if !r.plain(n, r.path) {
 		return
 	}
 	if n.Kind == yaml.ScalarNode && strings.TrimSpace(n.Value) == "" {
@@ -56,11 +57,11 @@ func (r *reader) field(e *Entry, row *Row, item int, n *yaml.Node, o Origin) {
 	if reason, said := notRecordedNode(n); said {
 		switch {
 		case row.Refuse:
-			r.node(r.doc, "not-recorded-refused", n, row.Path(), nil)
+			r.node(r.doc, "not-recorded-refused", n, r.path, nil)
 		case reason == "":
-			r.node(r.doc, "reason-missing", n, row.Path(), nil)
+			r.node(r.doc, "reason-missing", n, r.path, nil)
 		case unsafeText(reason) || len(reason) > maxText:
-			r.node(r.doc, "control-character", n, row.Path(), nil)
+			r.node(r.doc, "control-character", n, r.path, nil)
 		default:
 			head.state, head.reason = notRecorded, norm.NFC.String(reason)
 		}
@@ -95,12 +96,12 @@ func (r *reader) value(row *Row, n *yaml.Node) (any, bool) {
 	var values []any
 	ok := true
 	for _, c := range items {
-		if !r.plain(c, row.Path()) {
+		if !r.plain(c, r.path) {
 			return nil, false
 		}
 		// The list of habits is written by graftnote and may name many.
 		if c.Kind != yaml.ScalarNode || len(items) > maxItems && row.Key != "from-technique" {
-			r.node(r.doc, "wrong-shape", c, row.Path(), nil)
+			r.node(r.doc, "wrong-shape", c, r.path, nil)
 			return nil, false
 		}
 		v, good := r.scalar(row, c)
@@ -155,7 +156,7 @@ func singleID[T any](v T, p *ident.Problem) ([]any, *problem) {
 func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 	text := norm.NFC.String(strings.TrimSpace(n.Value))
 	if row.Type != "story" && unsafeText(text) || unsafeText(strings.NewReplacer("\n", "", "\t", "").Replace(text)) {
-		r.node(r.doc, "control-character", n, row.Path(), nil)
+		r.node(r.doc, "control-character", n, r.path, nil)
 		return nil, false
 	}
 	limit := map[string]int{"id": maxID, "story": maxStory}[row.Type]
@@ -163,7 +164,7 @@ func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 		limit = maxText
 	}
 	if utf8.RuneCountInString(text) > limit {
-		r.node(r.doc, "text-too-long", n, row.Path(), func(f *Finding) {
+		r.node(r.doc, "text-too-long", n, r.path, func(f *Finding) {
 			f.What = fmt.Sprintf("%s is longer than %d characters.", row.Title, limit)
 		})
 		return nil, false
@@ -220,7 +221,7 @@ func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 		v, p = single(quantity.ParseQuantity(text, d))
 	}
 	if p != nil {
-		r.collector.value(r.doc, n, row, p)
+		r.collector.value(r.doc, n, r.path, row.Title, p)
 		return nil, false
 	}
 	return v, true
@@ -244,7 +245,7 @@ func (r *reader) codes(row *Row, n *yaml.Node, text string) ([]any, bool) {
 		for i, c := range list.Codes {
 			known[i] = c.Code
 		}
-		r.node(r.doc, "unknown-code", n, row.Path(), func(f *Finding) {
+		r.node(r.doc, "unknown-code", n, r.path, func(f *Finding) {
 			f.What = row.Title + ": this word is not in the list."
 			if near := nearest(code, known); near != "" {
 				f.Fix = fmt.Sprintf("Write %q if that is meant; the list is: %s.", near, strings.Join(known, ", "))
