@@ -11,7 +11,8 @@ import (
 
 // Options for a note. There is no clock: all times come from the entry.
 type Options struct {
-	Language string // BCP 47 tag; "en-GB" when empty
+	Language string   // BCP 47 tag; "en-GB" when empty
+	Signoff  *Signoff // what the casebook knows; nil for an unsigned note
 }
 
 // ErrUnchecked is returned for a value that schema did not make.
@@ -35,7 +36,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	s := newSpeaker(p, e)
 	d := Document{
 		ID: c.ID(), Language: o.Language, Title: p.words["title"], Subtitle: capital(e.Procedure.Performed.Words()),
-		Draft: true, Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
+		Draft: true, Mark: p.words["draft-mark"], Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
 		Sources: []Attachment{{Name: "entry.json", MIME: "application/json", Description: "The entry that this note was made from, in canonical JSON.", Data: c.Canonical()}},
 	}
 	s.banner(&d)
@@ -54,6 +55,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), p.Say(f)})
 		}
 	})
+	s.sign(&d, o.Signoff)
 	return d, nil
 }
 

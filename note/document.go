@@ -20,6 +20,13 @@ type Document struct {
 	Gaps        []string     // what stands between this draft and a signature
 	Cautions    []string     // the usual cautions, for the foot of each page
 	Sources     []Attachment // files carried inside the PDF, the canonical entry first
+	Mark        string       // word across each page: DRAFT, WITHDRAWN, or nothing
+	Signatures  []Signature  // manifestation of each signature
+	Revisions   []Revision   // every act on the note, the first one first
+	Answers     []Item       // look-again findings and the signer's reasons
+	Confirmed   []Item       // values of the standing technique, confirmed by the signature
+	Checkpoint  []string     // the casebook's signed checkpoint, as text
+	Code        string       // payload of the two-dimensional code, no patient data
 }
 
 // Banner identifies patient and eye; it is repeated on every page.

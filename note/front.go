@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"graftnote/schema"
-	"graftnote/schema/quantity"
 )
 
 // banner says whose eye the note is about, on every page.
@@ -63,7 +62,7 @@ func (s *speaker) timeline() []Item {
 	}
 	if e.Episode.Begun.Recorded() {
 		at := e.Episode.Begun.Value()
-		when := quantity.Date{Year: at.Year(), Month: at.Month(), Day: at.Day()}.Words() + ", " + at.Format("15:04 -07:00")
+		when := dateOf(at).Words() + ", " + at.Format("15:04 -07:00")
 		if days, ok := s.delay(); ok {
 			when += " (" + s.days(days) + ")"
 		}
@@ -89,7 +88,7 @@ func (s *speaker) delay() (int, bool) {
 		return 0, false
 	}
 	at := e.Begun.Value()
-	return e.Date.Value().DaysUntil(quantity.Date{Year: at.Year(), Month: at.Month(), Day: at.Day()}), true
+	return e.Date.Value().DaysUntil(dateOf(at)), true
 }
 
 // alerts are what a reader must see first.
@@ -102,11 +101,7 @@ func (s *speaker) alerts() []string {
 		out = append(out, s.word("events-recorded", "{kinds}", kinds))
 	}
 	if days, ok := s.delay(); ok && days > 0 && len(s.e.Events) > 0 {
-		n := fmt.Sprintf("%d days", days)
-		if days == 1 {
-			n = "1 day"
-		}
-		out = append(out, s.word("late-after-event", "{days}", n))
+		out = append(out, s.word("late-after-event", "{days}", countDays(days)))
 	}
 	return out
 }
