@@ -1,0 +1,212 @@
+package fhir
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/url"
+	"strings"
+
+	"github.com/google/uuid"
+	"github.com/samply/golang-fhir-models/fhir-models/fhir"
+
+	"graftnote/note"
+	"graftnote/schema"
+)
+
+// Transaction is the import Bundle: every resource of the operation, created
+// only where its business identifier is not yet there. A draft is refused with
+// *Incomplete.
+func Transaction(c schema.Checked, d note.Document, o Options) ([]byte, error) {
+	b, err := newBuilder(c, d, o, false)
+	if err != nil {
+		return nil, err
+	}
+	b.build()
+	b.documentReference()
+	b.provenance()
+	return b.bundle(fhir.Bundle{Type: fhir.BundleTypeTransaction})
+}
+
+// DocumentBundle is the note as a FHIR document: the Composition first, then
+// everything that it reaches. The PDF does not travel in it. A draft is refused
+// with *Incomplete.
+func DocumentBundle(c schema.Checked, d note.Document, o Options) ([]byte, error) {
+	b, err := newBuilder(c, d, o, true)
+	if err != nil {
+		return nil, err
+	}
+	b.build()
+	b.provenance()
+	// bdl-9, bdl-10: a document has an identifier and a date.
+	return b.bundle(fhir.Bundle{Type: fhir.BundleTypeDocument, Identifier: b.own("note", "document"), Timestamp: &b.written})
+}
+
+// builder collects the entries of one bundle.
+type builder struct {
+	c        schema.Checked
+	e        *schema.Entry
+	d        note.Document
+	o        Options
+	t        *tables
+	document bool
+	eye      string // the operated eye: right or left
+	written  string // when the note was written or signed, with its offset
+	signed   bool
+
+	entries  []fhir.BundleEntry
+	identity map[string]string // type and identifier to urn
+	targets  []fhir.Reference  // for Provenance
+	sections map[string][]fhir.Reference
+	subject  fhir.Reference
+	meet     *fhir.Reference // Encounter
+	home     *fhir.Reference // Organization
+	place    *fhir.Reference // Location
+	people   []fhir.Reference
+	reasons  []fhir.Reference // Conditions that the operation was for
+	tissues  []fhir.Reference
+	supplies []fhir.Reference
+	detail   []fhir.Reference // Conditions of events
+	err      error
+}
+
+func newBuilder(c schema.Checked, d note.Document, o Options, document bool) (*builder, error) {
+	if err := o.check(c); err != nil {
+		return nil, err
+	}
+	b := &builder{c: c, e: c.Entry(), d: d, o: o, t: terms(), document: document, signed: !d.Draft,
+		eye: string(c.Entry().Eye.Operated.Value()), identity: map[string]string{}, sections: map[string][]fhir.Reference{}}
+	at, ok := b.moment()
+	if !ok {
+		return nil, ErrNoMoment
+	}
+	b.written = stamp(at)
+	return b, nil
+}
+
+// build makes all that both bundles hold, the Composition first.
+func (b *builder) build() {
+	b.entries = make([]fhir.BundleEntry, 1) // the Composition's place
+	b.patient()
+	b.organisation()
+	b.team()
+	b.encounter()
+	b.diagnoses()
+	b.products()
+	b.devices()
+	b.observations()
+	b.events()
+	b.request()
+	b.procedures()
+	b.composition()
+}
+
+// space makes the names of resources: UUID version 5 (RFC 9562, 5.5) of the case
+// and the role. Nothing of the patient goes into a name.
+var space = uuid.NewSHA1(uuid.NameSpaceURL, []byte("https://graftnote.example/id/"))
+
+func (b *builder) urn(role string) string {
+	return "urn:uuid:" + uuid.NewSHA1(space, []byte(b.c.ID()+"\x00"+role)).String()
+}
+
+func (b *builder) ref(role string) fhir.Reference {
+	return fhir.Reference{Reference: ptr(b.urn(role))}
+}
+
+// own is the business identifier of something that only this case gives a name.
+// Its kinds are not those of the hospital's own numbers: a name made here must
+// never stand among them.
+func (b *builder) own(kind, role string) *fhir.Identifier {
+	return identifier(b.o.system(kind), b.c.ID()+"."+role)
+}
+
+func identifier(system, value string) *fhir.Identifier {
+	return &fhir.Identifier{System: &system, Value: &value}
+}
+
+// owned says whose the resource is: what this program owns may be updated.
+type owned bool
+
+const (
+	ours   owned = true
+	theirs owned = false
+)
+
+// add puts a resource into the bundle under its role and business identifier.
+// A nil identifier is for types that have none, or that no server can search by
+// one (R4: Provenance, BiologicallyDerivedProduct); those are found by
+// meta.source. The same identity twice gives the first resource.
+func (b *builder) add(role string, res any, id *fhir.Identifier, whose owned) fhir.Reference {
+	kind, entry := b.entry(role, res, id, whose)
+	if b.err != nil {
+		return b.ref(role)
+	}
+	if id != nil {
+		key := kind + "|" + *id.System + "|" + *id.Value
+		if urn, ok := b.identity[key]; ok {
+			return fhir.Reference{Reference: &urn}
+		}
+		b.identity[key] = *entry.FullUrl
+	}
+	b.entries = append(b.entries, entry)
+	ref := b.ref(role)
+	if whose == ours {
+		b.targets = append(b.targets, ref)
+	}
+	return ref
+}
+
+func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) (string, fhir.BundleEntry) {
+	urn := b.urn(role)
+	kind := strings.TrimPrefix(fmt.Sprintf("%T", res), "fhir.")
+	meta := map[string]any{}
+	query := "_source=" + escape(urn)
+	if id != nil {
+		query = "identifier=" + escape(*id.System+"|"+*id.Value)
+	} else {
+		meta["source"] = urn
+	}
+	if s := b.o.Site; s != nil && s.MetaProfiles[kind] != "" {
+		meta["profile"] = []string{s.MetaProfiles[kind]}
+	}
+	extra := map[string]any{}
+	if len(meta) > 0 {
+		extra["meta"] = meta
+	}
+	raw, err := resource(res, extra)
+	if err != nil && b.err == nil {
+		b.err = fmt.Errorf("%s %s: %w", kind, role, err)
+	}
+	e := fhir.BundleEntry{FullUrl: &urn, Resource: json.RawMessage(raw)}
+	switch {
+	case b.document:
+	case bool(whose) && b.o.Update:
+		e.Request = &fhir.BundleEntryRequest{Method: fhir.HTTPVerbPUT, Url: kind + "?" + query}
+	default:
+		e.Request = &fhir.BundleEntryRequest{Method: fhir.HTTPVerbPOST, Url: kind, IfNoneExist: &query}
+	}
+	return kind, e
+}
+
+// escape writes a query value; a blank as %20, which every server reads.
+func escape(s string) string { return strings.ReplaceAll(url.QueryEscape(s), "+", "%20") }
+
+// quote puts references into a section of the note.
+func (b *builder) quote(section string, refs ...fhir.Reference) {
+	b.sections[section] = append(b.sections[section], refs...)
+}
+
+func (b *builder) bundle(out fhir.Bundle) ([]byte, error) {
+	if b.err != nil {
+		return nil, b.err
+	}
+	out.Entry = b.entries
+	tree, err := asTree(out)
+	if err != nil {
+		return nil, err
+	}
+	dropStrangers(tree)
+	if lost := dangling(tree); lost != "" {
+		return nil, fmt.Errorf("fhir: the reference %s leads nowhere", lost)
+	}
+	return encode(tree)
+}

@@ -1,0 +1,198 @@
+package fhir
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/samply/golang-fhir-models/fhir-models/fhir"
+
+	"graftnote/schema"
+)
+
+// observations makes the Observations of every panel, in the order of the table.
+func (b *builder) observations() {
+	for _, p := range b.t.Panels {
+		n := 1
+		if p.Each != "" {
+			n = b.e.Count(p.Each)
+		}
+		for item := range n {
+			b.panel(p, item)
+		}
+	}
+}
+
+// answer is the answer at a path; item counts in list groups.
+func (b *builder) answer(path string, item int) schema.Field {
+	if f := b.e.At(path); f != nil {
+		return f
+	}
+	return b.e.Item(path, item)
+}
+
+// eyeOf is the eye that a panel's item speaks of.
+func (b *builder) eyeOf(p *panel, item int) string {
+	if p.Eye != "" {
+		if codes := b.answer(p.Eye, item).Codes(); len(codes) == 1 {
+			return string(codes[0])
+		}
+	}
+	return b.eye
+}
+
+// panel makes one Observation of the panel's components and one of each field
+// that stands alone.
+func (b *builder) panel(p *panel, item int) {
+	if p.Each != "" && p.Value != "" && saysNone(b.answer(p.Value, item)) {
+		return
+	}
+	role := p.Key
+	if p.Each != "" {
+		role = fmt.Sprintf("%s-%d", p.Key, item+1)
+	}
+	eye := b.eyeOf(p, item)
+	o := b.observation(p, item, eye)
+	filled := false
+	if p.Value != "" {
+		o.Code = *b.fieldCode(b.t.fields[p.Value], eye)
+		for _, x := range b.parts(b.t.fields[p.Value], b.answer(p.Value, item), eye) {
+			setValue(&o, x.value)
+			filled = true
+		}
+	} else {
+		o.Code = *b.t.concept(p.Key)
+	}
+	for _, path := range b.t.paths {
+		f := b.t.fields[path]
+		if f.where != p.Key {
+			continue
+		}
+		switch f.as {
+		case "component":
+			o.Component = append(o.Component, components(b.parts(f, b.answer(path, item), eye))...)
+		case "observation":
+			b.alone(p, f, role, item, eye)
+		}
+	}
+	if filled || len(o.Component) > 0 {
+		b.observe(p, role, o)
+	}
+}
+
+// alone makes the Observation of one field, with the fields that stand beside it
+// and its method.
+func (b *builder) alone(p *panel, f *field, role string, item int, eye string) {
+	if p.Each == "" {
+		role = f.path
+	} else {
+		role += "." + keyOf(f.path)
+	}
+	parts := b.parts(f, b.answer(f.path, item), eye)
+	o := b.observation(p, item, eye)
+	o.Code = *b.fieldCode(f, eye)
+	if len(parts) == 1 {
+		setValue(&o, parts[0].value)
+	} else {
+		o.Component = components(parts)
+	}
+	for _, path := range b.t.paths {
+		switch x := b.t.fields[path]; {
+		case x.as == "beside" && x.where == f.path:
+			beside := components(b.parts(x, b.answer(path, item), eye))
+			o.Component = append(o.Component, beside...)
+		case x.as == "method" && contains(x.where, f.path):
+			if a := b.answer(path, item); len(a.Codes()) == 1 {
+				o.Method = b.word(a.Row().ListName(), a.Codes()[0], eye)
+			}
+		case x.as == "effective" && x.where == f.path:
+			if a := b.answer(path, item); a.Recorded() {
+				o.EffectiveDateTime, o.EffectivePeriod = ptr(a.Text()), nil
+			}
+		}
+	}
+	if len(parts) > 0 || len(o.Component) > 0 {
+		b.observe(p, role, o)
+	}
+}
+
+// observation is the frame: status, eye and time.
+func (b *builder) observation(p *panel, item int, eye string) fhir.Observation {
+	o := fhir.Observation{Status: b.observationStatus(), Category: []fhir.CodeableConcept{*b.t.concept(p.Category)},
+		Subject: &b.subject, Encounter: b.meet}
+	if site := b.bodySite(eye); site != nil && p.Focus == "" {
+		o.BodySite = site
+	}
+	if p.During {
+		o.PartOf = []fhir.Reference{b.ref("procedure")}
+		if o.EffectivePeriod = b.period(); o.EffectivePeriod == nil {
+			o.EffectiveDateTime = b.day()
+		}
+	}
+	if p.Focus == "tissue" && item < len(b.tissues) {
+		o.Focus = []fhir.Reference{b.tissues[item]}
+	}
+	if p.Date != "" {
+		if a := b.answer(p.Date, item); a.Recorded() {
+			o.EffectiveDateTime = ptr(a.Text())
+		}
+		o.Encounter = nil // a visit is no part of the operation's encounter
+	}
+	return o
+}
+
+func (b *builder) observe(p *panel, role string, o fhir.Observation) {
+	id := b.own("observation", role)
+	o.Identifier = []fhir.Identifier{*id}
+	b.quote(p.Section, b.add(role, o, id, ours))
+}
+
+// observationStatus: what nobody has signed may still change.
+func (b *builder) observationStatus() fhir.ObservationStatus {
+	if b.signed {
+		return fhir.ObservationStatusFinal
+	}
+	return fhir.ObservationStatusPreliminary
+}
+
+// bodySite names the eye in a code and in words.
+func (b *builder) bodySite(eye string) *fhir.CodeableConcept {
+	row, ok := b.t.Eyes[eye]
+	if !ok {
+		return nil
+	}
+	c := b.t.concept(row.Site)
+	c.Text = &row.Words
+	return c
+}
+
+func (b *builder) bodySites() []fhir.CodeableConcept {
+	if site := b.bodySite(b.eye); site != nil {
+		return []fhir.CodeableConcept{*site}
+	}
+	return nil
+}
+
+func components(parts []part) []fhir.ObservationComponent {
+	var out []fhir.ObservationComponent
+	for _, p := range parts {
+		out = append(out, fhir.ObservationComponent{Code: *p.code,
+			ValueQuantity: p.quantity, ValueCodeableConcept: p.concept, ValueString: p.text, ValueBoolean: p.boolean,
+			ValueInteger: p.integer, ValueRatio: p.ratio, ValueTime: p.time, ValueDateTime: p.dateTime, DataAbsentReason: p.absent})
+	}
+	return out
+}
+
+func setValue(o *fhir.Observation, v value) {
+	o.ValueQuantity, o.ValueCodeableConcept, o.ValueString, o.ValueBoolean = v.quantity, v.concept, v.text, v.boolean
+	o.ValueInteger, o.ValueRatio, o.ValueTime, o.ValueDateTime, o.DataAbsentReason = v.integer, v.ratio, v.time, v.dateTime, v.absent
+}
+
+// keyOf is the last word of a path.
+func keyOf(path string) string { return path[strings.LastIndexByte(path, '.')+1:] }
+
+// contains reports whether a blank-separated list holds the word.
+func contains(list, word string) bool { return slices.Contains(strings.Fields(list), word) }
+
+// saysNone reports an item of a list that only says that there was none.
+func saysNone(f schema.Field) bool { return f.Recorded() && f.Text() == "none" }
