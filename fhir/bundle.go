@@ -1,7 +1,6 @@
 package fhir
 
 import (
-	"encoding/json"
 	"fmt"
 	"net/url"
 	"strings"
@@ -53,7 +52,7 @@ type builder struct {
 	written  string // when the note was written or signed, with its offset
 	signed   bool
 
-	entries  []fhir.BundleEntry
+	entries  []any             // trees of the model's entries
 	identity map[string]string // type and identifier to urn
 	targets  []fhir.Reference  // for Provenance
 	sections map[string][]fhir.Reference
@@ -85,7 +84,7 @@ func newBuilder(c schema.Checked, d note.Document, o Options, document bool) (*b
 
 // build makes all that both bundles hold, the Composition first.
 func (b *builder) build() {
-	b.entries = make([]fhir.BundleEntry, 1) // the Composition's place
+	b.entries = make([]any, 1) // the Composition's place
 	b.patient()
 	b.organisation()
 	b.team()
@@ -145,7 +144,7 @@ func (b *builder) add(role string, res any, id *fhir.Identifier, whose owned) fh
 		if urn, ok := b.identity[key]; ok {
 			return fhir.Reference{Reference: &urn}
 		}
-		b.identity[key] = *entry.FullUrl
+		b.identity[key] = b.urn(role)
 	}
 	b.entries = append(b.entries, entry)
 	ref := b.ref(role)
@@ -155,7 +154,7 @@ func (b *builder) add(role string, res any, id *fhir.Identifier, whose owned) fh
 	return ref
 }
 
-func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) (string, fhir.BundleEntry) {
+func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) (string, map[string]any) {
 	urn := b.urn(role)
 	kind := strings.TrimPrefix(fmt.Sprintf("%T", res), "fhir.")
 	meta := map[string]any{}
@@ -172,19 +171,19 @@ func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) 
 	if len(meta) > 0 {
 		extra["meta"] = meta
 	}
-	raw, err := resource(res, extra)
+	tree, err := resource(res, extra)
+	entry := map[string]any{"fullUrl": urn, "resource": tree}
+	if !b.document && err == nil {
+		request := fhir.BundleEntryRequest{Method: fhir.HTTPVerbPOST, Url: kind, IfNoneExist: &query}
+		if bool(whose) && b.o.Update {
+			request = fhir.BundleEntryRequest{Method: fhir.HTTPVerbPUT, Url: kind + "?" + query}
+		}
+		entry["request"], err = asTree(request)
+	}
 	if err != nil && b.err == nil {
 		b.err = fmt.Errorf("%s %s: %w", kind, role, err)
 	}
-	e := fhir.BundleEntry{FullUrl: &urn, Resource: json.RawMessage(raw)}
-	switch {
-	case b.document:
-	case bool(whose) && b.o.Update:
-		e.Request = &fhir.BundleEntryRequest{Method: fhir.HTTPVerbPUT, Url: kind + "?" + query}
-	default:
-		e.Request = &fhir.BundleEntryRequest{Method: fhir.HTTPVerbPOST, Url: kind, IfNoneExist: &query}
-	}
-	return kind, e
+	return kind, entry
 }
 
 // escape writes a query value; a blank as %20, which every server reads.
@@ -199,11 +198,11 @@ func (b *builder) bundle(out fhir.Bundle) ([]byte, error) {
 	if b.err != nil {
 		return nil, b.err
 	}
-	out.Entry = b.entries
 	tree, err := asTree(out)
 	if err != nil {
 		return nil, err
 	}
+	tree["entry"] = b.entries
 	dropStrangers(tree)
 	if lost := dangling(tree); lost != "" {
 		return nil, fmt.Errorf("fhir: the reference %s leads nowhere", lost)

@@ -40,6 +40,6 @@ func ConceptMap(m *Mapping) ([]byte, error) {
 		g.Element[last].Target = append(g.Element[last].Target, target)
 	}
 	url := own.URL + "/site-map"
-	return resource(fhir.ConceptMap{Url: &url, Version: &own.Version, Name: ptr(own.Name + "SiteMap"), Title: ptr(own.Title + ": site mapping"),
+	return alone(fhir.ConceptMap{Url: &url, Version: &own.Version, Name: ptr(own.Name + "SiteMap"), Title: ptr(own.Title + ": site mapping"),
 		Status: fhir.PublicationStatusActive, Group: groups}, nil)
 }

@@ -10,9 +10,9 @@ import (
 
 func ptr[T any](v T) *T { return &v }
 
-// resource marshals one resource of the model and adds what the model lacks.
+// resource is the tree of one resource of the model with what the model lacks.
 // Numbers keep their text: 8.50 stays 8.50.
-func resource(r any, extra map[string]any) ([]byte, error) {
+func resource(r any, extra map[string]any) (map[string]any, error) {
 	tree, err := asTree(r)
 	if err != nil {
 		return nil, err
@@ -21,6 +21,15 @@ func resource(r any, extra map[string]any) ([]byte, error) {
 		if tree[k], err = anyTree(v); err != nil {
 			return nil, err
 		}
+	}
+	return tree, nil
+}
+
+// alone writes a resource that stands in no bundle.
+func alone(r any, extra map[string]any) ([]byte, error) {
+	tree, err := resource(r, extra)
+	if err != nil {
+		return nil, err
 	}
 	return encode(tree)
 }

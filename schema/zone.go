@@ -1,18 +1,32 @@
 package schema
 
 import (
+	"sync"
 	"time"
 	_ "time/tzdata" // the same zones on every machine, Windows too
 
 	"graftnote/schema/quantity"
 )
 
-// Moment is a time of day of the operation with its zone.
+var zones sync.Map // name to *time.Location: reading one costs more than a check
+
+func loadZone(name string) (*time.Location, error) {
+	if z, ok := zones.Load(name); ok {
+		return z.(*time.Location), nil
+	}
+	z, err := time.LoadLocation(name)
+	if err == nil {
+		zones.Store(name, z)
+	}
+	return z, err
+}
+
+// moment is a time of day of the operation with its zone.
 func (e *Entry) moment(day Answer[quantity.Date], at Answer[quantity.TimeOfDay]) (time.Time, quantity.LocalKind, bool) {
 	if !day.Recorded() || !at.Recorded() || !e.Episode.Zone.Recorded() {
 		return time.Time{}, "", false
 	}
-	zone, err := time.LoadLocation(e.Episode.Zone.Value())
+	zone, err := loadZone(e.Episode.Zone.Value())
 	if err != nil {
 		return time.Time{}, "", false
 	}
@@ -42,7 +56,7 @@ func (c *checker) clock() {
 	zone := c.e.Episode.Zone
 	if zone.Recorded() {
 		name := zone.Value()
-		if _, err := time.LoadLocation(name); err != nil || name == "Local" || name == "" {
+		if _, err := loadZone(name); err != nil || name == "Local" || name == "" {
 			f := c.finding("zone-unknown", zone.Pos(), "episode.zone")
 			f.Excerpt = c.line(zone.Pos())
 			c.push(f)
