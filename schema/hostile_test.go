@@ -20,7 +20,8 @@ import (
 
 // sound reads and checks a source and asserts what holds for every input: each
 // place lies in the file, each excerpt is the line itself, and nothing that is
-// printed moves the cursor. It returns all findings and the checked cases.
+// printed moves the cursor, and no entry can be signed off with a value that was
+// not understood. It returns all findings and the checked cases.
 func sound(t testing.TB, src schema.Source, o schema.Options) ([]schema.Finding, []schema.Checked) {
 	t.Helper()
 	r := schema.Read(src, o)
@@ -55,6 +56,18 @@ func sound(t testing.TB, src schema.Source, o schema.Options) ([]schema.Finding,
 		if f.What == "" || f.Why == "" || f.Fix == "" {
 			t.Errorf("%s: what %q, why %q, fix %q", f.Rule, f.What, f.Why, f.Fix)
 		}
+	}
+	for _, c := range checked {
+		if !c.Complete() {
+			continue
+		}
+		c.Entry().Walk(func(r *schema.Row, item int, f schema.Field) {
+			reason, gap := f.NotRecorded()
+			read := f.Recorded() || f.Blank() || gap && reason != ""
+			if !read || f.Blank() && r.Need == "always" {
+				t.Errorf("%s can be signed off without %s of item %d", c.ID(), r.Path(), item+1)
+			}
+		})
 	}
 	for _, f := range all[:min(len(all), 50)] {
 		if i := strings.IndexFunc(strings.ReplaceAll(f.Layout(), "\n", ""), unicode.IsControl); i >= 0 {
@@ -168,6 +181,21 @@ func TestHostileCaseLeavesTheOthers(t *testing.T) {
 				t.Errorf("complete: %v and %v; %v", checked[0].Complete(), checked[1].Complete(), rules(checked[1].Findings()))
 			}
 		})
+	}
+}
+
+// A fault in what the cases of a list share is a fault of each of them.
+func TestHostileListHeader(t *testing.T) {
+	for _, w := range [][2]string{{"urgency: elective", "urgency: whenever"}, {"theatre: Theatre 3", "teatre: Theatre 3"}, {"name: Sunniva Harte", `name: "a\u202e"`}, {"graftnote: 1", "graftnotes: 1"}} {
+		all, checked := sound(t, source("list.yaml", sampleWith(t, "list-2026-09-08.yaml", w[0], w[1])), options())
+		if len(checked) != 3 || len(all) != 3 {
+			t.Errorf("%s: %d cases, findings %q", w[1], len(checked), rules(all))
+		}
+		for _, c := range checked {
+			if c.Complete() {
+				t.Errorf("%s: %s can be signed off", w[1], c.ID())
+			}
+		}
 	}
 }
 

@@ -180,6 +180,9 @@ func TestAwkwardConversions(t *testing.T) {
 		{"silence", []string{"events: none\n", ""}, "complications-not-stated", "events", true},
 		{"empty list", []string{"events: none", "events: []"}, "complications-not-stated", "events", true},
 		{"not recorded", []string{"events: none", "events: not recorded"}, "not-recorded-refused", "events", true},
+		{"empty list of codes", []string{"earlier-surgery: none", "earlier-surgery: []"}, "required-field", "eye.earlier-surgery", true},
+		{"list of blanks", []string{"drugs: dexamethasone 4 mg subconjunctival", `drugs: ["", " "]`}, "required-field", "end.drugs", true},
+		{"list with a blank", []string{"drugs: dexamethasone 4 mg subconjunctival", `drugs: [dexamethasone, ""]`}, "wrong-shape", "end.drugs", true},
 		{"none and a treated tear in words", []string{"patient:", "story: The small tear was covered by a stromal patch.\npatient:"}, "treatment-without-event", "events", true},
 	})
 }

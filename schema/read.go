@@ -93,6 +93,12 @@ func (r *reader) document() []*Case {
 	for _, item := range n.Content {
 		cases = append(cases, r.oneCase(item, header))
 	}
+	if len(cases) > 0 { // a fault of what the cases share is a fault of each
+		for _, cs := range cases {
+			cs.findings = slices.Concat(r.findings, cs.findings)
+		}
+		r.findings = nil
+	}
 	return cases
 }
 

@@ -2,6 +2,7 @@ package schema
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -50,8 +51,8 @@ func (r *reader) field(e *Entry, row *Row, item int, n *yaml.Node, o Origin) {
 	if !r.plain(n, r.path) {
 		return
 	}
-	if n.Kind == yaml.ScalarNode && strings.TrimSpace(n.Value) == "" {
-		head.state = blank // a field of a blank form
+	if blankNode(n) || n.Kind == yaml.SequenceNode && !slices.ContainsFunc(n.Content, func(c *yaml.Node) bool { return !blankNode(c) }) {
+		head.state = blank // a field of a blank form, or a list that says nothing
 		return
 	}
 	if reason, said := notRecordedNode(n); said {
@@ -84,6 +85,11 @@ func (r *reader) field(e *Entry, row *Row, item int, n *yaml.Node, o Origin) {
 	s.put(head, v)
 }
 
+// blankNode is a value without a letter in it.
+func blankNode(n *yaml.Node) bool {
+	return n.Kind == yaml.ScalarNode && strings.TrimSpace(n.Value) == ""
+}
+
 // many types take a list of items.
 var manyItems = map[string]bool{"codes": true, "texts": true, "clocks": true, "stitch-list": true}
 
@@ -101,6 +107,10 @@ func (r *reader) value(row *Row, n *yaml.Node) (any, bool) {
 		}
 		// The list of habits is written by graftnote and may name many.
 		if c.Kind != yaml.ScalarNode || len(items) > maxItems && row.Key != "from-technique" {
+			r.node(r.doc, "wrong-shape", c, r.path, nil)
+			return nil, false
+		}
+		if blankNode(c) { // half said is not said: the list may lack an item
 			r.node(r.doc, "wrong-shape", c, r.path, nil)
 			return nil, false
 		}
