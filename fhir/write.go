@@ -46,18 +46,6 @@ func asTree(r any) (map[string]any, error) {
 	return tree, nil
 }
 
-func anyTree(v any) (any, error) {
-	b, err := json.Marshal(v)
-	if err != nil {
-		return nil, err
-	}
-	dec := json.NewDecoder(bytes.NewReader(b))
-	dec.UseNumber()
-	var tree any
-	err = dec.Decode(&tree)
-	return tree, err
-}
-
 // encode writes a tree without blanks: resourceType first, since readers look
 // for it there, then the keys in order. It refuses what FHIR JSON does not know
 // (null, empty arrays, objects and strings) and the model's mark for an enum out
