@@ -1,0 +1,216 @@
+package main
+
+import (
+	stdctx "context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"runtime"
+	"syscall"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/pdf"
+	"graftnote/schema"
+)
+
+type writeFlags struct {
+	settings
+	out     string
+	paper   string
+	digests bool
+	update  bool
+}
+
+func (a *app) writeCommand() *cobra.Command {
+	var w writeFlags
+	c := &cobra.Command{
+		Use:   "write ENTRY... --out DIR",
+		Short: "Write the note, the bundles and the registry row",
+		Long: `Checks entries as 'check' does and writes their products into a folder. They are
+named by the case identifier:
+
+  CASE.note.pdf        the operative note, marked DRAFT until it is signed
+  CASE.bundle.json     FHIR R4 transaction
+  CASE.document.json   FHIR R4 document, the note inside
+  CASE.row.csv         registry row without identifiers
+  row.schema.json      Table Schema of the rows
+  CASE.draft.pdf       instead of all these, when a finding blocks sign-off
+
+The row is written only when the entry records consent to the registry and the
+site settings name a row key. All products of a case appear together or not at
+all, and replace those of an earlier run; an outdated one is removed. Entries
+are never changed. A fault in one entry does not stop the others.`,
+		Example: `  graftnote write case.yaml --out out
+  graftnote write entries --out out --site lindow --technique lindow/technique.yaml
+  graftnote write case.yaml --out out --now 2026-09-08T18:30:00+01:00 --digests`,
+		Args: needArgs(1, -1, "an entry"),
+		RunE: func(_ *cobra.Command, args []string) error { return a.write(args, &w) },
+	}
+	w.flags(c)
+	c.Flags().StringVar(&w.out, "out", "", "`folder` for the products; it is made when missing")
+	c.Flags().StringVar(&w.paper, "paper", "", "`size` of the page: a4 or letter (default: the site's, else a4)")
+	c.Flags().BoolVar(&w.update, "update", false, "let the transaction replace what an earlier import of the same case made")
+	c.Flags().BoolVar(&w.digests, "digests", false, "print the SHA-256 of every file written")
+	return c
+}
+
+func (a *app) write(args []string, w *writeFlags) error {
+	if w.out == "" {
+		return usage("--out is asked for", "name a folder: graftnote write case.yaml --out out")
+	}
+	if err := w.parse(a); err != nil {
+		return err
+	}
+	if w.paper != "" {
+		if _, err := pdf.PaperByName(w.paper); err != nil {
+			return usage("--paper is a4 or letter")
+		}
+	}
+	g, err := w.open(a)
+	if err != nil {
+		return err
+	}
+	m, err := newMaker(a, g, w)
+	if err != nil {
+		return err
+	}
+	files, faults := gather(args)
+	dir, err := openFolder(a.env.disk, w.out, a.env.now())
+	if err != nil {
+		return unwritten(w.out, err)
+	}
+	dir.guard(files)
+	ctx, stop := signal.NotifyContext(stdctx.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	goOn := func() bool { return ctx.Err() == nil }
+	sum := newSummary(w)
+	sum.add(g.findings)
+	sum.unread = len(faults)
+	for _, f := range faults {
+		a.fail(f)
+	}
+	a.writeAll(files, g, m, dir, goOn, sum)
+	if !goOn() {
+		a.fail(&fault{status: statusIO, text: "stopped; the cases counted below are complete, the others were not begun"})
+	}
+	if sum.made[kindRow] > 0 {
+		if err := m.writeRowSchema(dir); err != nil {
+			a.fail(err)
+		}
+	}
+	for _, f := range g.findings {
+		a.print.finding(f)
+	}
+	a.print.summary(sum)
+	if sum.blocks > 0 {
+		a.raise(statusBlocked)
+	}
+	return nil
+}
+
+// writeAll runs both passes. A file with many cases shares its work out too;
+// the pool of drawers bounds what is drawn at a time.
+func (a *app) writeAll(files []input, g given, m *maker, dir *folder, goOn func() bool, sum *summary) {
+	workers := runtime.GOMAXPROCS(0)
+	bar := a.newBar("reading", len(files))
+	sv := a.survey(files, g, goOn, bar.step)
+	bar.end()
+	bar = a.newBar("writing", sv.cases)
+	defer bar.end()
+	inOrder(len(sv.files), workers, goOn,
+		func(i int) (done fileDone) {
+			f := sv.files[i]
+			done.fault = f.fault
+			if done.fault != nil {
+				return done
+			}
+			var cases []*schema.Case
+			done.fault = safely(func() (err error) { cases, err = sv.casesOf(f); return err })
+			done.cases = make([]caseDone, 0, len(cases))
+			inOrder(len(cases), workers, goOn,
+				func(k int) (c caseDone) {
+					c.name = f.names[k]
+					c.fault = safely(func() error {
+						checked, err := schema.Check(cases[k], g.options, sv.batch)
+						cases[k] = nil
+						if err != nil {
+							return err
+						}
+						return m.make(checked, f.names[k], dir, &c)
+					})
+					if c.fault != nil {
+						c.fault.text = fmt.Sprintf("case %s of %s: %s", c.name, f.shown, c.fault.text)
+					}
+					return c
+				},
+				func(_ int, c caseDone) {
+					done.cases = append(done.cases, c)
+					bar.step()
+				})
+			return done
+		},
+		func(i int, done fileDone) {
+			f := sv.files[i]
+			if done.fault != nil {
+				a.fail(done.fault)
+				sum.unread++
+			}
+			sum.add(f.findings)
+			for _, finding := range f.findings {
+				a.print.finding(finding)
+			}
+			for k := range done.cases {
+				c := &done.cases[k]
+				if c.fault != nil {
+					a.fail(c.fault)
+				}
+				sum.take(f.shown, c)
+			}
+			sv.files[i] = nil
+		})
+}
+
+// fileDone and caseDone are what the second pass tells about a file and a case.
+type fileDone struct {
+	fault *fault
+	cases []caseDone
+}
+
+type caseDone struct {
+	name     string
+	fault    *fault
+	checked  bool
+	complete bool
+	counts   tally
+	written  []written
+	withheld string // why there is no row, "" when there is one
+}
+
+// written is a file in its place.
+type written struct {
+	name string
+	kind kind
+	sum  digest
+	size int
+}
+
+func writeFault(name string, err error) error {
+	if err == nil {
+		return nil
+	}
+	var part *partError
+	if errors.As(err, &part) {
+		f := unwritten(name, part.err)
+		f.text = "cannot write " + part.Error()
+		if isHeld(part.err) {
+			f.hints = []string{"close the program that shows this file and run the command again"}
+		}
+		return f
+	}
+	if errors.Is(err, errInput) {
+		return &fault{status: statusIO, text: "cannot write the products: " + err.Error(), hints: []string{"choose another folder with --out"}}
+	}
+	return unwritten(name, err)
+}
