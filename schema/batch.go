@@ -13,8 +13,9 @@ type Batch struct {
 
 // use is one entry that holds a key.
 type use struct {
-	who string // patient and eye
-	at  Pos
+	who   string // patient and eye
+	at    Pos
+	split string // of a tissue
 }
 
 // NewBatch makes an empty batch.
@@ -25,22 +26,25 @@ func NewBatch() *Batch {
 // Add notes the keys of a case before any case is checked.
 func (b *Batch) Add(cs *Case) {
 	e := cs.Entry
-	who := e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text()
+	who := caseOf(e)
 	if e.Case.Recorded() {
-		b.cases[e.Case.Value()] = append(b.cases[e.Case.Value()], use{who, cs.At})
+		b.cases[e.Case.Value()] = append(b.cases[e.Case.Value()], use{who: who, at: cs.At})
 	}
 	if key := operationKey(e); key != "" {
-		b.operations[key] = append(b.operations[key], use{who, cs.At})
+		b.operations[key] = append(b.operations[key], use{who: who, at: cs.At})
 	}
 	if key := dayKey(e); key != "" {
-		b.days[key] = append(b.days[key], use{who, cs.At})
+		b.days[key] = append(b.days[key], use{who: who, at: cs.At})
 	}
 	for _, t := range e.Tissues {
 		if key := tissueKey(t); key != "" {
-			b.tissues[key] = append(b.tissues[key], use{who, cs.At})
+			b.tissues[key] = append(b.tissues[key], use{who, cs.At, t.Split.Text()})
 		}
 	}
 }
+
+// caseOf is whose tissue it is: the patient and the eye.
+func caseOf(e *Entry) string { return e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text() }
 
 // dayKey joins the operations of one patient on one day.
 func dayKey(e *Entry) string {
@@ -57,11 +61,19 @@ func operationKey(e *Entry) string {
 	return e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text() + "\x00" + e.Episode.Date.Text()
 }
 
+// tissueKey is the identifier of a tissue that stayed here: one that went back
+// to the bank may come again for another patient.
 func tissueKey(t Tissue) string {
-	if !t.ID.Recorded() {
+	if !t.ID.Recorded() || t.Outcome.Is("returned") {
 		return ""
 	}
-	return t.ID.Text() + "\x00" + t.Split.Text()
+	return t.ID.Text()
+}
+
+// clashes reports whether two uses can't both be of one cornea: another eye, and
+// not two named parts of a split one.
+func (u use) clashes(other use) bool {
+	return u.who != other.who && (u.split == other.split || u.split == "" || other.split == "")
 }
 
 // findings about this case that come from the other entries of the run.
@@ -97,8 +109,11 @@ func (b *Batch) findings(cs *Case) []Finding {
 		raise("both-eyes-on-day", "eye.operated", e.Eye.Operated.Pos(), uses)
 	}
 	for i, t := range e.Tissues {
-		uses := b.tissues[tissueKey(t)]
-		if tissueKey(t) != "" && slices.ContainsFunc(uses, func(u use) bool { return u.who != uses[0].who }) {
+		if tissueKey(t) == "" {
+			continue
+		}
+		own := use{caseOf(e), cs.At, t.Split.Text()}
+		if uses := b.tissues[tissueKey(t)]; slices.ContainsFunc(uses, own.clashes) {
 			raise("tissue-on-another-patient", itemPath(t.ID.Row(), i), t.ID.Pos(), uses)
 		}
 	}

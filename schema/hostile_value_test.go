@@ -219,7 +219,7 @@ func TestAwkwardNeighbours(t *testing.T) {
 		{"one tissue in two eyes", again("listed: right, operated: right", "listed: left, operated: left"), "tissue-on-another-patient"},
 		{"one tissue in two patients", again("id: FIC-0101", "id: FIC-0999"), "tissue-on-another-patient"},
 		{"two corneas of one donor in one patient", again(append(slices.Clone(later), left...)...), ""},
-		{"a split tissue", again("id: FIC-0101", "id: FIC-0999", "id: T-FIC-9001", `id: T-FIC-9001, split: "002"`), ""},
+		{"a split tissue named as split once only", again("id: FIC-0101", "id: FIC-0999", "id: T-FIC-9001", `id: T-FIC-9001, split: "002"`), "tissue-on-another-patient"},
 		{"the same eye three weeks later", again(append(slices.Clone(later), "id: T-FIC-9001", "id: T-FIC-9991")...), ""},
 	} {
 		t.Run(w.name, func(t *testing.T) {
@@ -237,6 +237,20 @@ func TestAwkwardNeighbours(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Two parts of a split tissue serve two patients, and a tissue that went back
+// unused may come again (Directive 2006/86/EC, Annex VII: the split number).
+func TestTissueSplitOrReturned(t *testing.T) {
+	second := []string{"case: a1k7-double-bubble", "case: b2k8-double-bubble", "id: FIC-0101", "id: FIC-0999"}
+	split := simple(t, "id: T-FIC-9001", `id: T-FIC-9001, split: "001"`) + "---\n" + simple(t, append(second, "id: T-FIC-9001", `id: T-FIC-9001, split: "002"`)...)
+	returned := sampleWith(t, "15-staged.yaml", "T-FIC-9015", "T-FIC-9001") + "---\n" + simple(t)
+	for name, text := range map[string]string{"split": split, "returned": returned} {
+		all, _ := sound(t, source("two.yaml", text), options())
+		if slices.Contains(rules(all), "tissue-on-another-patient") {
+			t.Errorf("%s: %q", name, rules(all))
+		}
 	}
 }
 
