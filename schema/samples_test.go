@@ -272,6 +272,9 @@ func TestSiteFileOfTheSamples(t *testing.T) {
 			t.Errorf("identifier system of %s is %q", kind, s.Identifiers[kind])
 		}
 	}
+	if empty, err := schema.ParseSite(source("site.yaml", "# nothing yet\n")); err != nil || empty.Name != "" {
+		t.Errorf("an empty site file: %v", err)
+	}
 	if s.Name != "Lindow Eye Unit" || s.Zone != "Europe/London" || s.RowKey != "row.key" {
 		t.Errorf("site read as %q, %q, %q", s.Name, s.Zone, s.RowKey)
 	}

@@ -2,7 +2,9 @@ package schema
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 
@@ -38,7 +40,7 @@ func ParseSite(src Source) (*Site, error) {
 	s := &Site{file: src.Name, lines: src.lines(), at: map[string]Pos{}}
 	dec := yaml.NewDecoder(bytes.NewReader(src.Data))
 	dec.KnownFields(true)
-	if err := dec.Decode(s); err != nil {
+	if err := dec.Decode(s); err != nil && !errors.Is(err, io.EOF) { // an empty file settles nothing
 		return nil, fmt.Errorf("%s: %s", src.Name, strings.TrimPrefix(err.Error(), "yaml: "))
 	}
 	var doc yaml.Node
