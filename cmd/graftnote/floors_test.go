@@ -18,18 +18,19 @@ var floors = map[string]struct {
 	may []string
 	why string
 }{
-	"templates":       {nil, "it is text and knows no Go type of ours"},
-	"schema/quantity": {nil, "it knows one value at a time, not the entry"},
-	"schema/ident":    {nil, "it knows one number at a time, not the entry"},
-	"schema":          {[]string{"schema/quantity", "schema/ident"}, "it must know nothing of pages, FHIR, CSV or the terminal"},
-	"schema/gen":      {nil, "it makes the Go types of schema, before schema can be built"},
-	"note":            {[]string{"schema", "schema/quantity", "schema/ident", "templates"}, "a note knows no fonts, pages or FHIR codes"},
-	"registry":        {[]string{"schema", "schema/quantity", "schema/ident"}, "a row must know no names, note text or FHIR"},
-	"registry/gen":    {[]string{"registry", "schema"}, "it writes the dictionary page of the row"},
-	"casebook":        {[]string{"schema", "schema/quantity", "schema/ident"}, "it keeps and proves entries; it knows no exporter"},
-	"pdf":             {[]string{"note"}, "it lays out and decides nothing, so it must not see the entry"},
-	"fhir":            {[]string{"schema", "schema/quantity", "schema/ident", "note"}, "a bundle knows no fonts and pages; siblings do not know about one another"},
-	"cmd/graftnote":   {[]string{"schema", "note", "pdf", "fhir", "registry"}, "it holds flags, streams and files and reaches values through schema"},
+	"templates":        {nil, "it is text and knows no Go type of ours"},
+	"schema/quantity":  {nil, "it knows one value at a time, not the entry"},
+	"schema/ident":     {nil, "it knows one number at a time, not the entry"},
+	"schema":           {[]string{"schema/quantity", "schema/ident"}, "it must know nothing of pages, FHIR, CSV or the terminal"},
+	"schema/gen":       {nil, "it makes the Go types of schema, before schema can be built"},
+	"note":             {[]string{"schema", "schema/quantity", "schema/ident", "templates"}, "a note knows no fonts, pages or FHIR codes"},
+	"registry":         {[]string{"schema", "schema/quantity", "schema/ident"}, "a row must know no names, note text or FHIR"},
+	"registry/gen":     {[]string{"registry", "schema"}, "it writes the dictionary page of the row"},
+	"casebook":         {[]string{"schema", "schema/quantity", "schema/ident"}, "it keeps and proves entries; it knows no exporter"},
+	"registry/figures": {nil, "it computes with plain numbers and knows neither entry nor row"},
+	"pdf":              {[]string{"note"}, "it lays out and decides nothing, so it must not see the entry"},
+	"fhir":             {[]string{"schema", "schema/quantity", "schema/ident", "note"}, "a bundle knows no fonts and pages; siblings do not know about one another"},
+	"cmd/graftnote":    {[]string{"schema", "note", "pdf", "fhir", "registry"}, "it holds flags, streams and files and reaches values through schema"},
 }
 
 // The arrows point down only (habit 1 of the contributor guide).
@@ -56,7 +57,10 @@ func TestFloors(t *testing.T) {
 		pkg := path.Dir(filepath.ToSlash(rel))
 		floor, known := floors[pkg]
 		if !known {
-			t.Errorf("package %s is not in the diagram; say what it may import and why", pkg)
+			if !seen[pkg] {
+				t.Errorf("package %s is not in the diagram; say what it may import and why", pkg)
+			}
+			seen[pkg] = true
 			return nil
 		}
 		seen[pkg] = true

@@ -160,8 +160,12 @@ func (f *folder) replace(products []product, retired []string) error {
 			return &partError{name: name, err: err, stale: true}
 		}
 	}
-	return f.disk.syncFolder(f.path)
+	return nil
 }
+
+// settle makes the renames of a whole run last through a loss of power. The
+// contents were flushed before each rename, so a case is never half a file.
+func (f *folder) settle() error { return f.disk.syncFolder(f.path) }
 
 // takeBack undoes renames, the last first, and says how many could not be.
 func (f *folder) takeBack(undo []func() error) (left int) {

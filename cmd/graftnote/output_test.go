@@ -159,7 +159,11 @@ func TestOldOrNewNeverBetween(t *testing.T) {
 	for n := 0; ; n++ {
 		dir := lay(t, oldSet)
 		d := &faultyDisk{left: n}
-		err := (&folder{disk: d, path: dir}).replace(products(), []string{"c.row.csv"})
+		f := &folder{disk: d, path: dir}
+		err := f.replace(products(), []string{"c.row.csv"})
+		if err == nil {
+			err = f.settle()
+		}
 		got := contents(t, dir)
 		if d.failed == 0 {
 			if err != nil || !same(got, newSet) {
@@ -189,7 +193,11 @@ func TestDiskStaysFull(t *testing.T) {
 	for n := range 40 {
 		dir := lay(t, oldSet)
 		d := &faultyDisk{left: n, stays: true}
-		err := (&folder{disk: d, path: dir}).replace(products(), []string{"c.row.csv"})
+		f := &folder{disk: d, path: dir}
+		err := f.replace(products(), []string{"c.row.csv"})
+		if err == nil {
+			err = f.settle()
+		}
 		got := contents(t, dir)
 		if d.failed == 0 {
 			return

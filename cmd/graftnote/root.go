@@ -18,6 +18,7 @@ func (a *app) rootCommand() *cobra.Command {
 		Long: `graftnote reads a short entry for one deep anterior lamellar keratoplasty, finds
 what is missing or contradictory, and writes the operative note (PDF), a FHIR R4
 bundle and, with consent, a de-identified registry row.`,
+		Version:       programVersion(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -50,10 +51,10 @@ bundle and, with consent, a de-identified registry row.`,
 	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
 	add("once", a.setupCommand(), a.manCommand())
 	root.AddCommand(a.docsCommand())
-	root.InitDefaultHelpCmd()
-	root.InitDefaultCompletionCmd()
 	root.SetHelpCommandGroupID("look")
 	root.SetCompletionCommandGroupID("once")
+	root.InitDefaultHelpCmd()
+	root.InitDefaultCompletionCmd()
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return usage(err.Error(), fmt.Sprintf("'%s --help' shows the flags", cmd.CommandPath()))
 	})
@@ -63,7 +64,6 @@ bundle and, with consent, a de-identified registry row.`,
 			c.Long = c.Short + "."
 		}
 		c.Long += "\n\n" + exitHelp
-		c.DisableFlagsInUseLine = true
 	})
 	return root
 }

@@ -100,6 +100,9 @@ func (a *app) write(args []string, w *writeFlags) error {
 			a.fail(err)
 		}
 	}
+	if err := dir.settle(); err != nil {
+		a.fail(unwritten(w.out, err))
+	}
 	for _, f := range g.findings {
 		a.print.finding(f)
 	}
