@@ -80,7 +80,7 @@ func Check(cs *Case, o Options, b *Batch) (Checked, error) {
 
 // canonicalise writes the entry as JSON whose values are texts.
 func canonicalise(e *Entry) ([]byte, error) {
-	top := map[string]any{"graftnote": "1"}
+	top := map[string]any{"graftnote": formatVersion}
 	var fromTechnique []string
 	for _, g := range Content().Groups {
 		if g.Many != "" {

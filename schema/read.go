@@ -50,6 +50,9 @@ func Read(src Source, o Options) *Reading {
 	return out
 }
 
+// formatVersion is the version of the entry format that is read and written.
+const formatVersion = "1"
+
 // reader reads one document.
 type reader struct {
 	*collector
@@ -143,6 +146,7 @@ func (r *reader) oneCase(n *yaml.Node, header *Entry) *Case {
 	if header != nil {
 		inherit(e, header)
 	}
+	own.format(e)
 	spreadStitches(e)
 	own.markTechnique(e)
 	r.o.Technique.fill(e)
@@ -346,4 +350,16 @@ func (r *reader) fields(e *Entry, g *Group, item int, n *yaml.Node, o Origin) {
 			r.unknown(k, g.Key, known)
 		}
 	}
+}
+
+// format refuses a version of the entry format that this program does not know:
+// it could read a later form wrongly.
+func (r *reader) format(e *Entry) {
+	v := e.Graftnote
+	if !v.Recorded() || v.Value() == formatVersion {
+		return
+	}
+	f := r.finding("format-unknown", v.Pos(), "graftnote")
+	f.Excerpt = r.doc.line(v.Pos().Line)
+	r.push(f)
 }
