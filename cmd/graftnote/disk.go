@@ -16,6 +16,7 @@ type disk interface {
 	readFile(name string) ([]byte, error)
 	lstat(name string) (fs.FileInfo, error)
 	syncFolder(dir string) error
+	held(err error) bool // another program holds the file for the moment
 	wait(time.Duration)
 }
 
@@ -36,4 +37,5 @@ func (systemDisk) remove(name string) error               { return os.Remove(nam
 func (systemDisk) readFile(name string) ([]byte, error)   { return os.ReadFile(name) }
 func (systemDisk) lstat(name string) (fs.FileInfo, error) { return os.Lstat(name) }
 func (systemDisk) syncFolder(dir string) error            { return syncFolder(dir) }
+func (systemDisk) held(err error) bool                    { return isHeld(err) }
 func (systemDisk) wait(d time.Duration)                   { time.Sleep(d) }

@@ -237,7 +237,7 @@ func (f *folder) writeTemp(p product) (string, error) {
 // most: a virus scanner or a sync client lets go soon, a viewer does not.
 func (f *folder) insist(try func() error) error {
 	err := try()
-	for pause := 15 * time.Millisecond; isHeld(err) && pause < 2*time.Second; pause *= 2 {
+	for pause := 15 * time.Millisecond; f.disk.held(err) && pause < 2*time.Second; pause *= 2 {
 		f.disk.wait(pause)
 		err = try()
 	}

@@ -221,6 +221,43 @@ func TestDiskStaysFull(t *testing.T) {
 	t.Error("the disk never worked")
 }
 
+// heldDisk lets a file go after some tries, as a virus scanner does; the error is
+// the one of Windows (ERROR_SHARING_VIOLATION, 32, winerror.h).
+type heldDisk struct {
+	systemDisk
+	tries, until int
+	waited       time.Duration
+}
+
+var errHeld = errors.New("sharing violation")
+
+func (d *heldDisk) rename(from, to string) error {
+	if d.tries++; d.tries < d.until {
+		return errHeld
+	}
+	return d.systemDisk.rename(from, to)
+}
+
+func (d *heldDisk) held(err error) bool  { return errors.Is(err, errHeld) }
+func (d *heldDisk) wait(p time.Duration) { d.waited += p }
+
+func TestHeldFile(t *testing.T) {
+	dir := lay(t, oldSet)
+	d := &heldDisk{until: 5}
+	if err := (&folder{disk: d, path: dir}).replace(products(), []string{"c.row.csv"}); err != nil || !same(contents(t, dir), newSet) {
+		t.Errorf("a file let go: %v", err)
+	}
+	dir = lay(t, oldSet)
+	d = &heldDisk{until: 1 << 30}
+	err := (&folder{disk: d, path: dir}).replace(products(), []string{"c.row.csv"})
+	if !errors.Is(err, errHeld) || !same(contents(t, dir), oldSet) {
+		t.Errorf("a file never let go: %v, %v", err, contents(t, dir))
+	}
+	if d.waited > 4*time.Second || d.waited < time.Second {
+		t.Errorf("waited %v for a file that is never let go", d.waited)
+	}
+}
+
 func TestDiskFullIsTold(t *testing.T) {
 	f := unwritten("out", &fs.PathError{Op: "write", Path: "out/x", Err: syscall.ENOSPC})
 	if f.status != statusIO || len(f.hints) != 1 || !strings.Contains(f.hints[0], "space") {

@@ -115,13 +115,17 @@ func outdated(name string, made []kind) []string {
 }
 
 // writeRowSchema writes the description of the rows once for the folder.
-func (m *maker) writeRowSchema(dir *folder) *fault {
+func (m *maker) writeRowSchema(dir *folder, sum *summary) *fault {
 	return safely(func() error {
 		b, err := m.export.rowSchema()
 		if err != nil {
 			return err
 		}
-		return writeFault(rowSchemaName, dir.replace([]product{{rowSchemaName, b}}, nil))
+		if err := dir.replace([]product{{rowSchemaName, b}}, nil); err != nil {
+			return writeFault(rowSchemaName, err)
+		}
+		sum.digest(rowSchemaName, sha256.Sum256(b))
+		return nil
 	})
 }
 

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -170,9 +171,9 @@ func TestInOrder(t *testing.T) {
 			t.Errorf("%d workers: %d results", workers, len(got))
 		}
 	}
-	n := 0
-	inOrder(1000, 2, func() bool { return n < 5 }, func(int) int { return 0 }, func(int, int) { n++ })
-	if n >= 100 {
-		t.Errorf("a stopped run went on to %d", n)
+	var n atomic.Int32
+	inOrder(1000, 2, func() bool { return n.Load() < 5 }, func(int) int { return 0 }, func(int, int) { n.Add(1) })
+	if n.Load() >= 100 {
+		t.Errorf("a stopped run went on to %d", n.Load())
 	}
 }

@@ -76,12 +76,17 @@ func (s *summary) take(file string, c *caseDone) {
 		if w.kind == kindBundle && w.size > fhir.UsualLimit {
 			s.large++
 		}
-		if s.flags.digests {
-			s.digests = append(s.digests, hex.EncodeToString(w.sum[:])+"  "+w.name)
-		}
+		s.digest(w.name, w.sum)
 	}
 	if c.withheld != "" && c.fault == nil {
 		s.withheld[c.withheld]++
+	}
+}
+
+// digest notes the digest of a file, in the form that sha256sum reads.
+func (s *summary) digest(name string, sum digest) {
+	if s.flags.digests {
+		s.digests = append(s.digests, hex.EncodeToString(sum[:])+"  "+name)
 	}
 }
 

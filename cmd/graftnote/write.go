@@ -96,8 +96,9 @@ func (a *app) write(args []string, w *writeFlags) error {
 		a.fail(&fault{status: statusIO, text: "stopped; the cases counted below are complete, the others were not begun"})
 	}
 	if sum.made[kindRow] > 0 {
-		if err := m.writeRowSchema(dir); err != nil {
-			a.fail(err)
+		f := m.writeRowSchema(dir, sum)
+		if f != nil {
+			a.fail(f)
 		}
 	}
 	if err := dir.settle(); err != nil {
