@@ -1,0 +1,158 @@
+package casebook
+
+import (
+	"context"
+	"strings"
+	"time"
+)
+
+// AmendRequest acts on a signed case. Base is the revision that was shown: when
+// another act came between, nothing is signed.
+type AmendRequest struct {
+	Act
+	Case string
+	Base int
+	Why  string    // withdrawal: the reason; addendum and counter-signature: may be ""
+	Text string    // addendum: what is added
+	When time.Time // addendum: when it happened, zero when not told
+}
+
+// CorrectRequest replaces the entry of a signed case by a checked one. The old
+// entry stays beside it; the changes are worked out and signed field by field.
+type CorrectRequest struct {
+	SignRequest
+	Base int
+	Why  string
+}
+
+// Correct signs a corrected entry as a new revision.
+func (c *Casebook) Correct(ctx context.Context, r CorrectRequest) (Receipt, error) {
+	if err := r.ready(); err != nil {
+		return Receipt{}, err
+	}
+	if strings.TrimSpace(r.Why) == "" || !readable(r.Why) {
+		return Receipt{}, ErrText
+	}
+	return c.append(ctx, r.Act, r.Checked.ID(), func(x tx, p position, s *Statement) error {
+		if err := mayUse(x, p, r.Key, func(d duty) bool { return d.Notes }); err != nil {
+			return err
+		}
+		if err := p.open(r.Base); err != nil {
+			return err
+		}
+		if err := r.namesKey(x); err != nil {
+			return err
+		}
+		old, err := loadStatement(x, p.file.EntryIndex)
+		if err != nil {
+			return err
+		}
+		s.Kind, s.Why = Corrected, r.Why
+		r.fill(s)
+		if s.Changes, err = Changes(old.Entry, s.Entry); err != nil {
+			return err
+		}
+		if len(s.Changes) == 0 {
+			return ErrUnchanged
+		}
+		return nil
+	})
+}
+
+// open refuses an act on a case that is not there, withdrawn, or further on than
+// what was shown.
+func (p position) open(base int) error {
+	switch {
+	case p.revision == 0:
+		return ErrNoCase
+	case p.file.State == StateWithdrawn:
+		return ErrWithdrawn
+	case p.revision != base:
+		return ErrMoved
+	}
+	return nil
+}
+
+func (c *Casebook) amend(ctx context.Context, r AmendRequest, kind Kind, allows func(duty) bool, more func(tx, position, *Statement) error) (Receipt, error) {
+	if !readable(r.Why) || !readable(r.Text) {
+		return Receipt{}, ErrText
+	}
+	if r.Case == "" {
+		return Receipt{}, ErrNoCase
+	}
+	return c.append(ctx, r.Act, r.Case, func(x tx, p position, s *Statement) error {
+		if err := mayUse(x, p, r.Key, allows); err != nil {
+			return err
+		}
+		if err := p.open(r.Base); err != nil {
+			return err
+		}
+		s.Kind, s.Why, s.EntrySHA256 = kind, r.Why, p.file.EntryHash
+		return more(x, p, s)
+	})
+}
+
+// CounterSign adds the signature of the responsible surgeon to a case that awaits
+// it. When the signer named the responsible surgeon and another one signs, a
+// reason must be given.
+func (c *Casebook) CounterSign(ctx context.Context, r AmendRequest) (Receipt, error) {
+	return c.amend(ctx, r, CounterSigned, func(d duty) bool { return d.Counter }, func(x tx, p position, s *Statement) error {
+		if p.file.State != StateAwaiting {
+			return ErrNotAwaiting
+		}
+		responsible, err := awaited(x, r.Case, s.Signer.Name)
+		if err != nil {
+			return err
+		}
+		if responsible != "" && responsible != s.Signer.Key && strings.TrimSpace(r.Why) == "" {
+			return ErrText
+		}
+		return nil
+	})
+}
+
+// awaited goes back over the statements that still lack a counter-signature. It
+// refuses a counter-signer who is among their signers, and gives the responsible
+// surgeon whom the newest of them named.
+func awaited(x tx, caseID, name string) (responsible string, err error) {
+	list, err := loadChain(x, caseID)
+	if err != nil {
+		return "", err
+	}
+	for i := len(list) - 1; i >= 0; i-- {
+		s := list[i].Statement
+		if s.Kind == CounterSigned {
+			break
+		}
+		if s.Signer.Name == name {
+			return "", ErrSameSigner
+		}
+		if responsible == "" {
+			responsible = s.Responsible
+		}
+	}
+	return responsible, nil
+}
+
+// Addendum adds text; the earlier text stays true.
+func (c *Casebook) Addendum(ctx context.Context, r AmendRequest) (Receipt, error) {
+	if strings.TrimSpace(r.Text) == "" {
+		return Receipt{}, ErrText
+	}
+	return c.amend(ctx, r, Addendum, func(d duty) bool { return d.Notes }, func(_ tx, _ position, s *Statement) error {
+		s.Text = r.Text
+		if !r.When.IsZero() {
+			s.Event = r.When.Format(time.RFC3339)
+		}
+		return nil
+	})
+}
+
+// Withdraw marks a case as entered in error. It stays readable and takes no
+// further act.
+func (c *Casebook) Withdraw(ctx context.Context, r AmendRequest) (Receipt, error) {
+	if strings.TrimSpace(r.Why) == "" {
+		return Receipt{}, ErrText
+	}
+	return c.amend(ctx, r, Withdrawn, func(d duty) bool { return d.Notes && d.Alone }, func(tx, position, *Statement) error { return nil })
+}

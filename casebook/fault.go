@@ -1,0 +1,133 @@
+package casebook
+
+import (
+	"errors"
+	"fmt"
+)
+
+// What can stop an act. Each text is public: it carries no entered value.
+var (
+	// ErrBlocked: the entry has findings that block sign-off.
+	ErrBlocked = errors.New("the entry has points that block sign-off")
+	// ErrUnchecked: the entry did not come from the checks.
+	ErrUnchecked = errors.New("the entry has not been checked")
+	// ErrNotShown: what was shown is not what would be signed.
+	ErrNotShown = errors.New("the entry is not the one that was shown; show it again before signing")
+	// ErrUnanswered: a look-again finding has no reason, or a reason no finding.
+	ErrUnanswered = errors.New("the answers do not match the points to look at again")
+	// ErrUnconfirmed: prefilled values and their confirmations differ.
+	ErrUnconfirmed = errors.New("the confirmed values are not exactly the prefilled ones")
+	// ErrText: a text is missing, not UTF-8, too long or holds hidden characters.
+	ErrText = errors.New("a text is missing, too long or holds characters that cannot be shown")
+	// ErrTime: the time of signing or its zone is missing.
+	ErrTime = errors.New("the time of signing or its zone is missing")
+	// ErrAlreadySigned: the case has a signed note; it can be corrected.
+	ErrAlreadySigned = errors.New("the case is already signed; correct it or add to it")
+	// ErrNoCase: the casebook holds no such case.
+	ErrNoCase = errors.New("the casebook holds no such case or revision")
+	// ErrOtherCase: a correction bears another case identifier.
+	ErrOtherCase = errors.New("the correcting entry bears another case identifier")
+	// ErrMoved: another act came between showing and signing.
+	ErrMoved = errors.New("the case has changed since it was shown; look at it again")
+	// ErrUnchanged: a correction that changes nothing.
+	ErrUnchanged = errors.New("the correcting entry equals the signed one")
+	// ErrWithdrawn: the case is withdrawn; it takes no further act.
+	ErrWithdrawn = errors.New("the case is withdrawn")
+	// ErrNotAwaiting: no counter-signature is awaited.
+	ErrNotAwaiting = errors.New("the case awaits no counter-signature")
+	// ErrSameSigner: nobody counter-signs for himself.
+	ErrSameSigner = errors.New("the counter-signature must come from another person than the signature")
+	// ErrRole: the role of the key does not allow this act.
+	ErrRole = errors.New("the role of this key does not allow this act")
+	// ErrKey: the public key is malformed.
+	ErrKey = errors.New("the public key is malformed")
+	// ErrKeyKnown: the key is registered already.
+	ErrKeyKnown = errors.New("the key is registered already")
+	// ErrUnknownKey: the key is not registered in the casebook or not trusted.
+	ErrUnknownKey = errors.New("unknown key")
+	// ErrRevokedKey: the key was revoked before.
+	ErrRevokedKey = errors.New("the key is revoked")
+	// ErrPassphrase: the passphrase is empty or does not open the file.
+	ErrPassphrase = errors.New("the passphrase is empty or does not open the file")
+	// ErrKeyFile: not a key file.
+	ErrKeyFile = errors.New("this is not a graftnote key file")
+	// ErrEmpty: the casebook holds nothing yet.
+	ErrEmpty = errors.New("the casebook holds nothing yet")
+	// ErrNotEmpty: a restore needs a place that holds nothing.
+	ErrNotEmpty = errors.New("there is a casebook already; restore to an empty place")
+	// ErrAddress: the place of the casebook cannot be understood.
+	ErrAddress = errors.New("the casebook's place is neither a file nor a postgres:// address")
+	// ErrReadOnly: the casebook cannot be written.
+	ErrReadOnly = errors.New("the casebook is read-only: nothing was stored")
+	// ErrNetwork: the folder lies on a network file system.
+	ErrNetwork = errors.New("the casebook's folder is on a network file system, where locks and write-ahead logs are unsafe; use a local disk or a PostgreSQL casebook")
+	// ErrDamaged: the database or what it holds is broken.
+	ErrDamaged = errors.New("the casebook is damaged; nothing was written; keep the file and restore the last backup")
+	// ErrRolledBack: the casebook is older than something it acknowledged.
+	ErrRolledBack = errors.New("the casebook is older than a checkpoint it once gave: statements are missing at its end")
+	// ErrForked: two histories grew from one.
+	ErrForked = errors.New("the casebook does not continue the checkpoint: the history was changed or forked")
+	// ErrOtherCasebook: the checkpoint or statement belongs elsewhere.
+	ErrOtherCasebook = errors.New("it belongs to another casebook")
+	// ErrNewer: made by a later version.
+	ErrNewer = errors.New("the casebook was made by a later version of graftnote")
+	// ErrFull: no room on the disk.
+	ErrFull = errors.New("the disk is full: nothing was stored")
+	// ErrDisk: reading or writing failed.
+	ErrDisk = errors.New("the disk failed while the casebook was read or written")
+	// ErrBusy: another process held the casebook too long.
+	ErrBusy = errors.New("another process holds the casebook; nothing was stored; try again")
+	// ErrUnreachable: the database server cannot be reached.
+	ErrUnreachable = errors.New("the casebook's database server cannot be reached")
+	// ErrOutcomeUnknown: the connection broke during the commit and could not be
+	// made again to look.
+	ErrOutcomeUnknown = errors.New("the connection was lost while storing and it is not known whether the note was stored; look at the case before signing again")
+	// ErrBackup: the backup is cut short or altered.
+	ErrBackup = errors.New("the backup is incomplete or altered")
+)
+
+// FaultKind names what a proof or a whole casebook fails by.
+type FaultKind string
+
+// The kinds of fault. The word is fit for print.
+const (
+	EditedEntry    FaultKind = "edited entry"             // the entry is not the one signed
+	BadSignature   FaultKind = "signature does not match" // the statement is not the one signed
+	BadStatement   FaultKind = "malformed statement"
+	UnknownKey     FaultKind = "unknown key"
+	RevokedKey     FaultKind = "revoked key"
+	WrongSigner    FaultKind = "signer differs from the key register"
+	NotAllowed     FaultKind = "act not allowed"
+	Deleted        FaultKind = "deleted statement"
+	Reordered      FaultKind = "reordered statement"
+	BrokenChain    FaultKind = "broken chain of revisions"
+	WrongHash      FaultKind = "stored hash does not match"
+	NotInLog       FaultKind = "not in the log"
+	BadCheckpoint  FaultKind = "checkpoint does not match"
+	RolledBack     FaultKind = "rolled-back casebook"
+	Forked         FaultKind = "forked log"
+	OtherCasebook  FaultKind = "other casebook"
+	WrongIndex     FaultKind = "list entry does not match the signed note"
+	DamagedStorage FaultKind = "damaged storage"
+)
+
+// Fault is one thing that does not hold. It carries no entered value; the case
+// identifier is random by design.
+type Fault struct {
+	Kind  FaultKind
+	Index int64  // the statement's place in the log, -1 when none
+	Case  string // "" when no case is concerned
+	What  string // one sentence
+}
+
+// Error is the fault in one line.
+func (f Fault) Error() string {
+	where := ""
+	if f.Index >= 0 {
+		where = fmt.Sprintf("statement %d: ", f.Index)
+	}
+	if f.Case != "" {
+		where += "case " + f.Case + ": "
+	}
+	return fmt.Sprintf("%s%s: %s", where, f.Kind, f.What)
+}

@@ -1,0 +1,167 @@
+package casebook
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"graftnote/schema"
+)
+
+// SignRequest signs a checked entry.
+type SignRequest struct {
+	Act
+	Checked schema.Checked
+	// Shown is the digest of the entry that was shown to the signer: nothing is
+	// signed that was not shown.
+	Shown string
+	// Meaning replaces the usual meaning of the signature; "" keeps it.
+	Meaning string
+	// Confirmed are exactly the paths that Prefilled gives.
+	Confirmed []string
+	// Answers answer exactly the findings that ToAnswer gives.
+	Answers []Answer
+	// Responsible is the key that is to counter-sign, by its identifier; may be "".
+	Responsible string
+	// Products are digests of products made before signing; may be nil.
+	Products map[string]string
+}
+
+// Prefilled are the paths of recorded values that came from the standing
+// technique: the signer confirms each.
+func Prefilled(c schema.Checked) []string {
+	var out []string
+	c.Entry().Walk(func(r *schema.Row, item int, f schema.Field) {
+		if !f.Recorded() || f.Origin() != schema.Technique {
+			return
+		}
+		path := r.Path()
+		if r.Group.Many != "" {
+			path = fmt.Sprintf("%s[%d].%s", r.Group.Key, item+1, r.Key)
+		}
+		out = append(out, path)
+	})
+	return out
+}
+
+// ToAnswer are the findings that a reason must be given for, unless the entry is
+// mended. Two of one rule at one path take one answer.
+func ToAnswer(c schema.Checked) []schema.Finding {
+	var out []schema.Finding
+	for _, f := range c.Findings() {
+		same := func(g schema.Finding) bool { return g.Rule == f.Rule && g.Path == f.Path }
+		if f.Severity == schema.Look && !slices.ContainsFunc(out, same) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// SignOff signs the first note of a case. It refuses what is not complete, not
+// shown, not confirmed or not answered, and keys that may not sign. A role that
+// may not sign alone leaves the case awaiting a counter-signature.
+func (c *Casebook) SignOff(ctx context.Context, r SignRequest) (Receipt, error) {
+	if err := r.ready(); err != nil {
+		return Receipt{}, err
+	}
+	return c.append(ctx, r.Act, r.Checked.ID(), func(x tx, p position, s *Statement) error {
+		if err := mayUse(x, p, r.Key, func(d duty) bool { return d.Notes }); err != nil {
+			return err
+		}
+		if p.revision != 0 {
+			return ErrAlreadySigned
+		}
+		if err := r.namesKey(x); err != nil {
+			return err
+		}
+		s.Kind = Signed
+		r.fill(s)
+		return nil
+	})
+}
+
+// ready checks all that does not depend on the casebook.
+func (r SignRequest) ready() error {
+	if !r.Checked.Valid() {
+		return ErrUnchecked
+	}
+	if !r.Checked.Complete() {
+		return ErrBlocked
+	}
+	if r.Shown != r.Checked.Digest() {
+		return ErrNotShown
+	}
+	want := Prefilled(r.Checked)
+	have := slices.Clone(r.Confirmed)
+	slices.Sort(want)
+	slices.Sort(have)
+	if !slices.Equal(want, have) {
+		return ErrUnconfirmed
+	}
+	findings := ToAnswer(r.Checked)
+	if len(findings) != len(r.Answers) {
+		return ErrUnanswered
+	}
+	for _, f := range findings {
+		if !slices.ContainsFunc(r.Answers, func(a Answer) bool { return a.Rule == f.Rule && a.Path == f.Path }) {
+			return ErrUnanswered
+		}
+	}
+	for _, a := range r.Answers {
+		if strings.TrimSpace(a.Reason) == "" {
+			return ErrUnanswered
+		}
+		if !readable(a.Reason) {
+			return ErrText
+		}
+	}
+	if !readable(r.Meaning) {
+		return ErrText
+	}
+	for _, sum := range r.Products {
+		if len(sum) != 64 || !isHex(sum) {
+			return ErrText
+		}
+	}
+	return nil
+}
+
+func (r SignRequest) namesKey(x tx) error {
+	if r.Responsible == "" {
+		return nil
+	}
+	var k PublicKey
+	found, err := loadKey(x, r.Responsible, &k)
+	switch {
+	case err != nil:
+		return err
+	case !found:
+		return ErrUnknownKey
+	case k.Revoked != 0:
+		return ErrRevokedKey
+	case !content().Roles[k.Role].Counter:
+		return ErrRole
+	}
+	return nil
+}
+
+// fill puts the entry and what was said about it into the statement.
+func (r SignRequest) fill(s *Statement) {
+	e := r.Checked.Entry()
+	s.Entry, s.EntrySHA256 = r.Checked.Canonical(), r.Checked.Digest()
+	s.Meaning, s.Responsible, s.Products = r.Meaning, r.Responsible, r.Products
+	s.Confirmed = slices.Clone(r.Confirmed)
+	slices.Sort(s.Confirmed)
+	for _, f := range ToAnswer(r.Checked) { // in reading order, whatever order they came in
+		i := slices.IndexFunc(r.Answers, func(a Answer) bool { return a.Rule == f.Rule && a.Path == f.Path })
+		s.Answers = append(s.Answers, r.Answers[i])
+	}
+	if t, ok := e.Ended(); ok {
+		s.Event = t.Format(time.RFC3339)
+	}
+	if e.Episode.Begun.Recorded() {
+		s.Written = e.Episode.Begun.Value().Format(time.RFC3339)
+	}
+}

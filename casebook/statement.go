@@ -1,0 +1,149 @@
+package casebook
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"strconv"
+	"time"
+
+	"github.com/gowebpki/jcs"
+	"golang.org/x/mod/sumdb/tlog"
+)
+
+// Format is the first thing a signature covers: which kind of text this is.
+const Format = "graftnote statement 1"
+
+// Kind is the act that a statement records.
+type Kind string
+
+// The acts.
+const (
+	Signed        Kind = "signed"
+	CounterSigned Kind = "counter-signed"
+	Corrected     Kind = "corrected"
+	Addendum      Kind = "addendum"
+	Withdrawn     Kind = "withdrawn"
+	KeyAdded      Kind = "key-added"
+	KeyRevoked    Kind = "key-revoked"
+)
+
+// Statement is what a signature covers. In JSON every value is a text, a list or
+// an object: no number can be rounded and no zero dropped.
+//
+// Sequence is the statement's place in the log, counted from 0, and decides the
+// order; times are claims. Revision counts the statements of one case from 1.
+// Previous is the leaf hash of the case's preceding statement: no statement can
+// be moved to another case, or repeated. Key acts have the case "" and chain
+// among themselves.
+type Statement struct {
+	Format   string `json:"format"`
+	Kind     Kind   `json:"kind"`
+	Casebook string `json:"casebook"`
+	Sequence int64  `json:"sequence,string"`
+	Case     string `json:"case"`
+	Revision int    `json:"revision,string"`
+	Previous string `json:"previous"` // base64, "" for the first
+
+	Entry       json.RawMessage `json:"entry,omitempty"` // RFC 8785, with signed and corrected
+	EntrySHA256 string          `json:"entry-sha256"`    // hex; of the entry in force, "" for keys
+
+	Signer  Signer `json:"signer"`
+	Signed  string `json:"signed"` // RFC 3339 with offset
+	Zone    string `json:"zone"`   // IANA name
+	Meaning string `json:"meaning"`
+
+	ClockBefore string `json:"clock-before,omitempty"` // time of the preceding statement when the clock went back
+	Event       string `json:"event,omitempty"`        // when it happened, RFC 3339
+	Written     string `json:"written,omitempty"`      // when the entry was begun
+	Why         string `json:"why,omitempty"`
+	Text        string `json:"text,omitempty"` // of an addendum
+
+	Responsible string            `json:"responsible,omitempty"` // key that is to counter-sign
+	Confirmed   []string          `json:"confirmed,omitempty"`   // prefilled values, by path
+	Answers     []Answer          `json:"answers,omitempty"`     // look-again findings
+	Changes     []Change          `json:"changes,omitempty"`     // of a correction
+	Products    map[string]string `json:"products,omitempty"`    // kind to SHA-256, hex
+	Subject     *Subject          `json:"subject,omitempty"`     // key that is added or revoked
+	Tool        string            `json:"tool,omitempty"`
+}
+
+// Signer is the printed name and role beside a signature (21 CFR 11.50) and the
+// identifier of the key.
+type Signer struct {
+	Name string `json:"name"`
+	Role string `json:"role"`
+	Key  string `json:"key"`
+}
+
+// Answer is the reason given to a look-again finding.
+type Answer struct {
+	Rule   string `json:"rule"`
+	Path   string `json:"path"`
+	Reason string `json:"reason"`
+}
+
+// Change is one field of a correction; Old or New is "" when the field was or
+// became silent.
+type Change struct {
+	Path string `json:"path"`
+	Old  string `json:"old"`
+	New  string `json:"new"`
+}
+
+// Subject is the key that a key-added or key-revoked statement is about.
+type Subject struct {
+	Key   string `json:"key"`             // verifier key text when added, identifier when revoked
+	Name  string `json:"name,omitempty"`  // printed name
+	Role  string `json:"role,omitempty"`  // see Roles
+	Since string `json:"since,omitempty"` // revoked: not to be trusted from this time on
+}
+
+// Encode is the statement as RFC 8785 canonical JSON: the signed bytes.
+func (s *Statement) Encode() ([]byte, error) {
+	b, err := json.Marshal(s)
+	if err != nil {
+		return nil, ErrText
+	}
+	return jcs.Transform(b)
+}
+
+// At is the time of signing as claimed.
+func (s *Statement) At() time.Time {
+	t, err := time.Parse(time.RFC3339, s.Signed)
+	if err != nil {
+		return time.Time{}
+	}
+	return t
+}
+
+// Delay is the time from the event to the signature; ok is false when the event
+// has no recorded time.
+func (s *Statement) Delay() (d time.Duration, ok bool) {
+	t, err := time.Parse(time.RFC3339, s.Event)
+	if err != nil {
+		return 0, false
+	}
+	return s.At().Sub(t), true
+}
+
+// CarriesEntry reports whether the statement puts an entry in force.
+func (s *Statement) CarriesEntry() bool { return s.Kind == Signed || s.Kind == Corrected }
+
+// leaf is the record of the log: the statement and its signature.
+func leaf(statement, signature []byte) []byte {
+	out := make([]byte, 0, len(statement)+len(signature))
+	return append(append(out, statement...), signature...)
+}
+
+// LeafHash is the RFC 6962 leaf hash of a signed statement.
+func LeafHash(statement, signature []byte) tlog.Hash {
+	return tlog.RecordHash(leaf(statement, signature))
+}
+
+func digest(b []byte) string {
+	h := sha256.Sum256(b)
+	return hex.EncodeToString(h[:])
+}
+
+func itoa(n int64) string { return strconv.FormatInt(n, 10) }
