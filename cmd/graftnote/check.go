@@ -154,6 +154,8 @@ func (p *printer) verdict(t tally) {
 
 func (p *printer) verdictWord(t tally) string {
 	switch {
+	case t.stopped:
+		return p.paint(bold+red, "Stopped before the end")
 	case t.unwritten > 0:
 		return p.paint(bold+red, "Not all could be written")
 	case t.mayBeSigned():

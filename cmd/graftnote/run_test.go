@@ -177,3 +177,14 @@ func TestInOrder(t *testing.T) {
 		t.Errorf("a stopped run went on to %d", n.Load())
 	}
 }
+
+// A run that was stopped must not end in the word complete, however well the
+// cases before went.
+func TestStoppedIsNotComplete(t *testing.T) {
+	var out bytes.Buffer
+	p := newPrinter(&out, io.Discard, testEnvironment())
+	p.verdict(tally{cases: 3, complete: 3, stopped: true})
+	if err := p.close(); err != nil || !strings.HasPrefix(out.String(), "Stopped before the end: 3 cases") {
+		t.Errorf("%q %v", out.String(), err)
+	}
+}

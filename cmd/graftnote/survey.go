@@ -154,6 +154,7 @@ type tally struct {
 	cases, complete       int
 	blocks, look, remarks int
 	unread                int // files that could not be read
+	stopped               bool
 	unwritten             int // cases whose products could not be made or written
 }
 

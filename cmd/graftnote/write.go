@@ -1,7 +1,7 @@
 package main
 
 import (
-	stdctx "context"
+	"context"
 	"errors"
 	"fmt"
 	"os"
@@ -82,7 +82,7 @@ func (a *app) write(args []string, w *writeFlags) error {
 		return unwritten(w.out, err)
 	}
 	dir.guard(files)
-	ctx, stop := signal.NotifyContext(stdctx.Background(), os.Interrupt, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	goOn := func() bool { return ctx.Err() == nil }
 	sum := newSummary(w)
@@ -93,6 +93,7 @@ func (a *app) write(args []string, w *writeFlags) error {
 	}
 	a.writeAll(files, g, m, dir, goOn, sum)
 	if !goOn() {
+		sum.stopped = true
 		a.fail(&fault{status: statusIO, text: "stopped; the cases counted below are complete, the others were not begun"})
 	}
 	if sum.made[kindRow] > 0 {
