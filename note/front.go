@@ -106,6 +106,9 @@ func (s *speaker) alerts() []string {
 	return out
 }
 
+// NotStated marks an item of the brief note that the entry lacks.
+const NotStated = "NOT STATED"
+
 // brief holds the six items of an immediate brief note (accreditor's list):
 // surgeon and assistants, procedure, findings, blood loss, specimens,
 // post-operative diagnosis. A missing one says so.
@@ -131,7 +134,7 @@ func (s *speaker) brief() []Item {
 	}
 	for i := range items {
 		if items[i].Value == "" {
-			items[i].Value = "NOT STATED"
+			items[i].Value = NotStated
 		}
 	}
 	return items

@@ -200,7 +200,7 @@ func TestSilenceClaimsNothing(t *testing.T) {
 		t.Errorf("draft %v, gaps %d, diagram %v", d.Draft, len(d.Gaps), d.Diagram)
 	}
 	for _, i := range d.Brief {
-		if i.Value != "NOT STATED" {
+		if i.Value != note.NotStated {
 			t.Errorf("brief %s: %q", i.Label, i.Value)
 		}
 	}

@@ -147,6 +147,13 @@ func ReadTechnique(src Source, o Options) *TechniqueFile {
 		f.Excerpt = cs.doc.line(s.Pos().Line)
 		c.push(f)
 	})
+	for _, g := range c.dict.Groups { // nor may a list be said to be none, or not recorded
+		if state := t.entry.lists[g.Key]; state.None || state.Reason != "" {
+			f := c.finding("technique-not-a-habit", state.Pos, g.Key)
+			f.Excerpt = cs.doc.line(state.Pos.Line)
+			c.push(f)
+		}
+	}
 	t.Findings = append(t.Findings, c.findings...)
 	return t
 }

@@ -18,6 +18,7 @@ import (
 	"golang.org/x/term"
 )
 
+//go:generate go generate ../../schema ../../registry
 //go:generate go run . docs ../../docs
 
 // environment is everything that run takes from the machine.

@@ -114,17 +114,18 @@ func outdated(name string, made []kind) []string {
 	return out
 }
 
-// writeRowSchema writes the description of the rows once for the folder.
-func (m *maker) writeRowSchema(dir *folder, sum *summary) *fault {
+// writeOnce writes what a folder holds once: the description of its rows, the
+// code system of its bundles.
+func (m *maker) writeOnce(dir *folder, sum *summary, name string, content func() ([]byte, error)) *fault {
 	return safely(func() error {
-		b, err := m.export.rowSchema()
+		b, err := content()
 		if err != nil {
 			return err
 		}
-		if err := dir.replace([]product{{rowSchemaName, b}}, nil); err != nil {
-			return writeFault(rowSchemaName, err)
+		if err := dir.replace([]product{{name, b}}, nil); err != nil {
+			return writeFault(name, err)
 		}
-		sum.digest(rowSchemaName, sha256.Sum256(b))
+		sum.digest(name, sha256.Sum256(b))
 		return nil
 	})
 }

@@ -29,13 +29,17 @@ var kinds = []struct {
 	{kindDocument, "FHIR documents"}, {kindRow, "registry rows"},
 }
 
-// rowSchemaName is the Table Schema of all rows of a folder.
-const rowSchemaName = "row.schema.json"
+// What a folder holds once: the Table Schema of its rows, and the code system
+// that its bundles use.
+const (
+	rowSchemaName  = "row.schema.json"
+	codeSystemName = "codesystem.json"
+)
 
 // isProduct tells graftnote's own files from entries, in a folder that holds
 // both. The name is in lower case.
 func isProduct(name string) bool {
-	return name == rowSchemaName || slices.ContainsFunc(kinds, func(k struct {
+	return name == rowSchemaName || name == codeSystemName || slices.ContainsFunc(kinds, func(k struct {
 		kind  kind
 		title string
 	}) bool {

@@ -50,9 +50,6 @@ the exit status is then 1. It shows patient data.`,
 	return c
 }
 
-// notStated is how the note marks an item of the brief note that is missing.
-const notStated = "NOT STATED"
-
 func (a *app) brief(d note.Document) error {
 	p := a.print
 	p.line("Brief operative note, not signed")
@@ -60,7 +57,7 @@ func (a *app) brief(d note.Document) error {
 	var missing []string
 	for _, item := range d.Brief {
 		p.item(item)
-		if item.Value == notStated {
+		if item.Value == note.NotStated {
 			missing = append(missing, strings.ToLower(item.Label[:1])+item.Label[1:])
 		}
 	}

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"graftnote/fhir"
 	"graftnote/pdf"
 	"graftnote/schema"
 )
@@ -35,7 +36,8 @@ named by the case identifier:
   CASE.bundle.json     FHIR R4 transaction
   CASE.document.json   FHIR R4 document, the note inside
   CASE.row.csv         registry row without identifiers
-  row.schema.json      Table Schema of the rows
+  row.schema.json      Table Schema of the rows, once
+  codesystem.json      graftnote's own codes as a FHIR CodeSystem, once
   CASE.draft.pdf       instead of all these, when a finding blocks sign-off
 
 The row is written only when the entry records consent to the registry and the
@@ -96,9 +98,15 @@ func (a *app) write(args []string, w *writeFlags) error {
 		sum.stopped = true
 		a.fail(&fault{status: statusIO, text: "stopped; the cases counted below are complete, the others were not begun"})
 	}
-	if sum.made[kindRow] > 0 {
-		f := m.writeRowSchema(dir, sum)
-		if f != nil {
+	for _, once := range []struct {
+		with    kind
+		name    string
+		content func() ([]byte, error)
+	}{{kindRow, rowSchemaName, m.export.rowSchema}, {kindBundle, codeSystemName, fhir.CodeSystem}} {
+		if sum.made[once.with] == 0 {
+			continue
+		}
+		if f := m.writeOnce(dir, sum, once.name, once.content); f != nil {
 			a.fail(f)
 		}
 	}
