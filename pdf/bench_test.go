@@ -38,6 +38,36 @@ func BenchmarkRender(b *testing.B) {
 	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "notes/s")
 }
 
+// BenchmarkRenderSigned draws the same note signed, with checkpoint and code.
+func BenchmarkRenderSigned(b *testing.B) {
+	d := signed()
+	d.Sections = d.Sections[:5]
+	r, err := NewRenderer()
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := r.Render(d, Options{Made: made}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkAttachments reads the files of a signed note back.
+func BenchmarkAttachments(b *testing.B) {
+	var file bytes.Buffer
+	if err := Render(&file, revised(), Options{Made: made}); err != nil {
+		b.Fatal(err)
+	}
+	b.SetBytes(int64(file.Len()))
+	for b.Loop() {
+		if _, err := Attachments(file.Bytes()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
 // BenchmarkPlainFpdfFullFonts is what the page library does by itself: the
 // same words, two whole font files added to every document, no diagram.
 func BenchmarkPlainFpdfFullFonts(b *testing.B) {
@@ -96,6 +126,19 @@ func allText(d note.Document) []string {
 	if d.Diagram != nil {
 		out = append(append(out, d.Diagram.Legend...), d.Diagram.NotDrawn...)
 	}
+	for _, s := range d.Signatures {
+		out = append(out, s.Name, s.Role, s.Meaning, s.When(), s.Key)
+	}
+	for _, it := range append(append([]note.Item(nil), d.Answers...), d.Confirmed...) {
+		out = append(out, it.Label, it.Value)
+	}
+	for _, r := range d.Revisions {
+		out = append(out, r.Kind, r.Who, r.When(), r.Why, r.Text, r.EventWhen())
+		for _, c := range r.Changes {
+			out = append(out, c.Label, c.Old, c.New)
+		}
+	}
+	out = append(append(out, d.Checkpoint...), d.Code)
 	kept := out[:0]
 	for _, s := range out {
 		if s != "" {

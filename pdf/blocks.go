@@ -127,10 +127,14 @@ func (f *flow) listIn(items []string, mark string, x, width float64, st style) {
 // itemList sets labels in one column and values in the next. With squares to
 // tick, the labels are longer and get more room.
 func (f *flow) itemList(items []note.Item, square bool) {
-	x, label := bodyLeft, 46.0
 	if square {
-		x, label = bodyLeft+5, 72
+		f.itemsIn(items, bodyLeft+5, 72, true)
+	} else {
+		f.itemsIn(items, bodyLeft, 46, false)
 	}
+}
+
+func (f *flow) itemsIn(items []note.Item, x, label float64, square bool) {
 	lh := bodyType.lineHeight()
 	for _, it := range items {
 		names := f.c.wrap(it.Label, bodyType, label-2)

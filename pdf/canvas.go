@@ -11,7 +11,7 @@ const (
 	black  = 0
 	soft   = 95  // labels and secondary text, about 6:1 on white
 	hair   = 170 // thin rules
-	shadow = 226 // the word DRAFT behind the text
+	shadow = 234 // the word across the page, behind the text
 	white  = 255
 )
 

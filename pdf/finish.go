@@ -159,6 +159,10 @@ func (a *assembly) free(count int) int {
 	return n
 }
 
+// fileHeader is the version and a comment that marks the file as binary
+// (ISO 32000-1 section 7.5.2).
+const fileHeader = "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n"
+
 // finish turns the library's file into the final one: real fonts, packed
 // pages, attachments, metadata and a file identifier.
 func (r *Renderer) finish(d *note.Document, o Options) ([]byte, error) {
@@ -171,7 +175,7 @@ func (r *Renderer) finish(d *note.Document, o Options) ([]byte, error) {
 	}
 	// The library always writes the information dictionary and the catalogue last.
 	info, root := len(objects)-1, len(objects)
-	r.out.b = append(r.out.b[:0], "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n"...)
+	r.out.b = append(r.out.b[:0], fileHeader...)
 	a := &assembly{r: r, next: root + 1}
 	fonts := 0
 	for _, ob := range objects[:len(objects)-2] {

@@ -39,6 +39,7 @@ type banner struct {
 	eyeLines    []string
 	status      []string
 	statusType  style
+	revision    string // "" for a note that nothing was added to
 	height      float64
 	cut         []note.Item // what did not fit, for the body
 }
@@ -90,8 +91,13 @@ func (c *canvas) layBanner(d *note.Document) *banner {
 	b.eye = c.fit(eye, eyeType, eyeBoxWidth-5, 14)
 	b.eyeLines, cut = c.limit(eye, b.eye, eyeBoxWidth-5, 1)
 	add("Eye", eye, cut)
-	b.statusType = c.fit(d.Status, strongType, eyeBoxWidth, 7.5)
-	b.status, cut = c.limit(d.Status, b.statusType, eyeBoxWidth, 2)
+	b.revision = revisionLine(d.Revisions)
+	status := d.Status
+	if n := len(d.Revisions); b.revision != "" { // said on a line of its own
+		status = strings.TrimSuffix(status, fmt.Sprintf(", revision %d", d.Revisions[n-1].Number))
+	}
+	b.statusType = c.fit(status, strongType, eyeBoxWidth, 7.5)
+	b.status, cut = c.limit(status, b.statusType, eyeBoxWidth, 2)
 	add("Status", d.Status, cut)
 	_, cut = c.limit("Note "+d.ID, smallStrong, noteWidth, 1)
 	add("Note", d.ID, cut)
@@ -127,6 +133,9 @@ func (c *canvas) layBanner(d *note.Document) *banner {
 	left := float64(len(b.name))*nameType.lineHeight() + float64(len(b.latin))*latType.lineHeight() +
 		1 + float64(len(b.meta))*metaType.lineHeight()
 	right := eyeBoxHeight + 1.5 + float64(len(b.status))*strongType.lineHeight()
+	if b.revision != "" {
+		right += metaType.lineHeight()
+	}
 	b.height = math.Max(left, right) + 2
 	return b
 }
@@ -174,6 +183,7 @@ func (c *canvas) drawBanner(b *banner) {
 		c.textRight(bodyRight, y+b.statusType.rise(), l, b.statusType, black)
 		y += b.statusType.lineHeight()
 	}
+	c.textRight(bodyRight, y+metaType.rise(), b.revision, c.fit(b.revision, metaType, eyeBoxWidth, 6), black)
 	c.rule(bodyLeft, pageTop+b.height, bodyRight, pageTop+b.height, 0.5, black)
 }
 
@@ -208,17 +218,29 @@ func (c *canvas) drawFoot(d *note.Document, lines []string, page, pages int) {
 	c.textRight(bodyRight, y+smallType.rise(), fmt.Sprintf("page %d of %d", page, pages), smallStrong, black)
 }
 
-// watermark sets DRAFT across the page, light and behind the text.
+// Size of the word across the page, points and millimetres: as large as
+// DRAFT fits, smaller for a longer word.
+const (
+	markSize   = 150.0
+	markLength = 235.0
+)
+
+// watermark sets the document's word (DRAFT, WITHDRAWN) across the page, light
+// and before anything else, so that it lies behind the text.
 func (f *flow) watermark() {
-	if !f.d.Draft {
+	word := f.d.Mark
+	if word == "" && f.d.Draft {
+		word = "DRAFT"
+	}
+	if strings.TrimSpace(word) == "" {
 		return
 	}
-	const word = "DRAFT"
-	st := style{bold: true, size: 150}
+	st := f.c.fit(word, style{bold: true, size: markSize}, markLength, 24)
+	lines, _ := f.c.limit(word, st, markLength, 1)
 	x, y := 105.0, 279.4/2
 	f.c.f.TransformBegin()
 	f.c.f.TransformRotate(50, x, y)
-	f.c.textCentre(x, y+st.rise()/2, word, st, shadow)
+	f.c.textCentre(x, y+st.rise()/2, lines[0], st, shadow)
 	f.c.f.TransformEnd()
 	f.c.forget()
 }

@@ -1,8 +1,6 @@
 package pdf
 
 import (
-	"crypto/md5"
-	"encoding/hex"
 	"encoding/xml"
 	"fmt"
 	"sort"
@@ -131,8 +129,7 @@ func (a *assembly) attachments(files []note.Attachment, o Options) (objects []in
 	var order []string
 	for i, f := range files {
 		n := a.free(2)
-		sum := md5.Sum(f.Data) // named by the specification; no protection
-		params := fmt.Sprintf("/Size %d /CheckSum <%s>", len(f.Data), hex.EncodeToString(sum[:]))
+		params := fmt.Sprintf("/Size %d /CheckSum <%s>", len(f.Data), checkSum(f.Data))
 		if !o.Made.IsZero() {
 			params += " /ModDate " + pdfDate(o.Made)
 		}
@@ -145,8 +142,13 @@ func (a *assembly) attachments(files []note.Attachment, o Options) (objects []in
 		if name == "" {
 			name = fmt.Sprintf("file-%d", i+1)
 		}
-		a.object(n+1, fmt.Sprintf("<</Type /Filespec /F %s /UF %s /Desc %s /AFRelationship /Source /EF <</F %d 0 R /UF %d 0 R>>>>",
-			pdfText(name), pdfText(name), pdfText(f.Description), n, n))
+		// The first file is what the note was made from, the others go with it.
+		relation := "Supplement"
+		if i == 0 {
+			relation = "Source"
+		}
+		a.object(n+1, fmt.Sprintf("<</Type /Filespec /F %s /UF %s /Desc %s /AFRelationship /%s /EF <</F %d 0 R /UF %d 0 R>>>>",
+			pdfText(name), pdfText(name), pdfText(f.Description), relation, n, n))
 		objects = append(objects, n+1)
 		key := name
 		for k := 2; keys[key] != 0; k++ {

@@ -3,15 +3,20 @@
 package pdf
 
 import (
+	"errors"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
+
+	"graftnote/note"
 )
 
-// These checks run reference readers (poppler-utils and qpdf) over the files.
-// They need the programs pdftotext, pdffonts, pdfdetach and qpdf:
+// These checks run reference readers (poppler-utils, qpdf and zbar) over the
+// files. They need the programs pdftotext, pdffonts, pdfdetach, pdftoppm, qpdf
+// and zbarimg:
 //
 //	go test -tags outside -run Outside ./pdf
 
@@ -52,6 +57,10 @@ func TestOutside(t *testing.T) {
 					}
 				}
 			}
+			if doc.Code != "" {
+				codeOnPage(t, file, doc.Code)
+			}
+			savedAgain(t, file)
 			for _, s := range doc.Sources {
 				out := filepath.Join(dir, "out")
 				run(t, "pdfdetach", "-savefile", s.Name, "-o", out, file)
@@ -63,5 +72,56 @@ func TestOutside(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// codeOnPage reads the code from a picture of the page with zbar, which shares
+// no code with the encoder, at the coarsest resolution an office scanner has.
+func codeOnPage(t *testing.T, file, want string) {
+	t.Helper()
+	base := strings.TrimSuffix(file, ".pdf")
+	run(t, "pdftoppm", "-r", "150", "-gray", "-png", file, base)
+	pages, err := filepath.Glob(base + "-*.png")
+	if err != nil || len(pages) == 0 {
+		t.Fatal("no picture of a page")
+	}
+	var found []string
+	for _, p := range pages {
+		out, _ := exec.Command("zbarimg", "--quiet", "--raw", "-Sdisable", "-Sqrcode.enable", p).Output() // exit 4: none on this page
+		if s := strings.TrimSuffix(string(out), "\n"); s != "" {
+			found = append(found, s)
+		}
+	}
+	if len(found) != 1 || found[0] != want {
+		t.Errorf("%s: codes %q, want %q", filepath.Base(file), found, want)
+	}
+}
+
+// savedAgain checks that a file which another program wrote again, page for
+// page the same, is told from ours.
+func savedAgain(t *testing.T, file string) {
+	t.Helper()
+	again := file + ".again"
+	run(t, "qpdf", file, again)
+	b, err := os.ReadFile(again)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Attachments(b); !errors.Is(err, ErrForeign) {
+		t.Errorf("saved again by qpdf: %v", err)
+	}
+}
+
+// Payloads of every kind are read back from the page too: small, numeric, upper
+// case, web address and dense.
+func TestOutsideCodes(t *testing.T) {
+	for i, payload := range []string{"1", "0123456789", "GRAFTNOTE:1/AB", strings.Repeat("0123456789abcdef/+=", 30), "https://example.invalid/v?c=1&d=~%20"} {
+		d := withdrawn()
+		d.Code = payload
+		file := filepath.Join(t.TempDir(), strconv.Itoa(i)+".pdf")
+		if err := os.WriteFile(file, render(t, func() note.Document { return d }, Options{Made: made}), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		codeOnPage(t, file, payload)
 	}
 }

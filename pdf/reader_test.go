@@ -16,7 +16,7 @@ import (
 // Flate streams (7.4.4), text operators (9.4) and ToUnicode maps (9.10.3).
 
 type pdfFile struct {
-	t       *testing.T
+	t       testing.TB
 	raw     []byte
 	objects map[int][]byte
 	trailer string
@@ -30,7 +30,7 @@ type word struct {
 	codes      []uint16
 }
 
-func open(t *testing.T, raw []byte) *pdfFile {
+func open(t testing.TB, raw []byte) *pdfFile {
 	t.Helper()
 	f := &pdfFile{t: t, raw: raw, objects: map[int][]byte{}}
 	if !bytes.HasPrefix(raw, []byte("%PDF-1.7\n%")) || !bytes.HasSuffix(raw, []byte("%%EOF\n")) {

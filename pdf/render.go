@@ -138,6 +138,7 @@ func (f *flow) firstPage(b *banner) {
 		f.grid(items, min(4, len(items)), bodyLeft, bodyWidth)
 		c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
 	}
+	f.signatures(d.Signatures)
 	f.alerts(d.Alerts)
 	if len(b.cut) > 0 {
 		f.heading("In full, as cut in the page's header and foot", f.leadItem(b.cut))
@@ -160,6 +161,8 @@ func (f *flow) closing(footCut bool) {
 		f.heading("From the standing technique, not yet confirmed", f.leadItem(d.Unconfirmed))
 		f.itemList(d.Unconfirmed, true)
 	}
+	f.confirmations()
+	f.revisions(d.Revisions)
 	if footCut {
 		f.heading("Cautions in full", f.lead(note.Block{List: d.Cautions}))
 		f.list(d.Cautions, "dash")
@@ -172,6 +175,7 @@ func (f *flow) closing(footCut bool) {
 		f.heading("Files carried inside this PDF", f.tableLead(t))
 		f.table(t)
 	}
+	f.checkpoint()
 	f.space(3)
 	f.need(6)
 	st := labelType

@@ -17,6 +17,7 @@ type sheet struct {
 	head   [][]string
 	widths []float64
 	right  []bool
+	left   float64 // indent of the whole table
 	st     style
 	whole  float64 // height of a table that must stay on one page, else 0
 }
@@ -39,6 +40,11 @@ func (f *flow) table(t note.Table) {
 		f.records(t, cols)
 		return
 	}
+	f.drawSheet(sh, t)
+}
+
+// drawSheet draws a table as laid out.
+func (f *flow) drawSheet(sh *sheet, t note.Table) {
 	headH := sh.height(sh.head)
 	f.need(f.sheetLead(sh, t))
 	draw := func() {
@@ -52,7 +58,12 @@ func (f *flow) table(t note.Table) {
 	}
 	draw()
 	outer := f.onTop
-	f.onTop = draw
+	f.onTop = func() {
+		if outer != nil {
+			outer()
+		}
+		draw()
+	}
 	var cells, next [][]string
 	for i := range t.Rows {
 		if i == 0 {
@@ -246,7 +257,7 @@ func (f *flow) drawRow(sh *sheet, cells [][]string, from, to int, head bool) {
 	st.bold = head
 	base := (st.lineHeight() + st.rise()) / 2 // text stands in the middle of its line
 	h := float64(to-from)*st.lineHeight() + 2*rowPad
-	x := bodyLeft
+	x := bodyLeft + sh.left
 	for i, c := range cells {
 		y := f.y + rowPad
 		skip := 0
@@ -266,9 +277,9 @@ func (f *flow) drawRow(sh *sheet, cells [][]string, from, to int, head bool) {
 	}
 	f.y += h
 	if head {
-		f.c.rule(bodyLeft, f.y, bodyRight, f.y, 0.35, black)
+		f.c.rule(bodyLeft+sh.left, f.y, bodyRight, f.y, 0.35, black)
 	} else {
-		f.c.rule(bodyLeft, f.y, bodyRight, f.y, 0.1, hair)
+		f.c.rule(bodyLeft+sh.left, f.y, bodyRight, f.y, 0.1, hair)
 	}
 }
 

@@ -184,7 +184,7 @@ func TestFontProgram(t *testing.T) {
 	}
 }
 
-var hostile = []string{"", " ", "\n\n\n", "\x00", "\xff\xfe", "\\", "((((", ")", "\r", "\u202eabc", "\U0001f600", strings.Repeat("W", 5000),
+var hostile = []string{"", " ", "\n\n\n", "\x00", "\xff\xfe", "\\", "((((", ")", "\r", "\u202eabc", "\U0001f600", strings.Repeat("W", 4000),
 	strings.Repeat("\u4e2d", 300), "<script>]]></div>", "=cmd()", "%PDF-1.4\nendobj\nendstream", "endobj", strings.Repeat("a ", 3000), "e\u0301\u0301\u0301", "\u00a0\u00a0", "-/-/-/"}
 
 // stuffed puts one string into every field.
@@ -192,7 +192,11 @@ func stuffed(s string) note.Document {
 	items := []note.Item{{Label: s, Value: s}, {Label: "a", Value: s}, {Label: s, Value: "b"}}
 	row := []string{s, "1", s}
 	g := &note.Diagram{Eye: s, LeftLabel: s, RightLabel: s, Legend: []string{s, s}, NotDrawn: []string{s}, Marks: []note.Mark{{Kind: s, Text: s, Hour: 3, X: 1}}}
-	return note.Document{ID: s, Language: s, Title: s, Subtitle: s, Draft: true, Status: s,
+	when := time.Unix(int64(len(s)), 0)
+	return note.Document{Mark: s, Code: s, Checkpoint: row, Answers: items, Confirmed: items,
+		Signatures: []note.Signature{{Name: s, Role: s, Meaning: s, Zone: s, Key: s}, {}},
+		Revisions:  []note.Revision{{}, {Number: -1, Kind: s, Who: s, Zone: s, Why: s, Text: s, Event: &when, Changes: []note.Change{{Label: s, Old: s, New: s}, {}}}},
+		ID:         s, Language: s, Title: s, Subtitle: s, Draft: true, Status: s,
 		Banner:   note.Banner{Patient: s, LatinName: s, PatientID: s, SecondID: s, Born: s, Eye: s, Operated: s, Site: s, Surgeon: s},
 		Timeline: items, Alerts: row, Brief: items, Unconfirmed: items, Gaps: row, Cautions: row, Diagram: g,
 		Sources: []note.Attachment{{Name: s, MIME: s, Description: s, Data: []byte(s)}, {Name: s}},

@@ -1,16 +1,20 @@
 #!/usr/bin/env bash
-# Second opinion on PDF files with two independent readers, poppler and qpdf.
+# Second opinion on PDF files with independent readers: poppler, qpdf and, for
+# the two-dimensional code, zbar.
 #
 #   check.sh [--expect DIR] OUTDIR...
 #
 # Every *.pdf below each OUTDIR is judged. What it must hold is recorded in side
 # files named after it, looked for in DIR first, then beside the PDF:
 #   NAME.values.txt   values that the page text must show, one per line
-#   NAME.private.txt  patient data that no metadata, attachment or file name may show
+#   NAME.private.txt  patient data that no metadata, attachment or file name and no
+#                     two-dimensional code may show
 #   NAME.eye.txt      RIGHT EYE, LEFT EYE, or - for a page that belongs to no eye
 #   NAME.attach.txt   attachment name, TAB, file it must equal (path from OUTDIR);
 #                     an empty file means: no attachment
-# A missing side file is a failure, not a pass. Exit 0 only when at least one PDF
+#   NAME.code.txt     the text of the one two-dimensional code on the pages, where
+#                     it is known beforehand
+# Another missing side file is a failure, not a pass. Exit 0 only when at least one PDF
 # was judged and all are clean.
 set -euo pipefail
 export LC_ALL=C.UTF-8
@@ -18,7 +22,7 @@ export LC_ALL=C.UTF-8
 expect=
 if [[ ${1:-} == --expect ]]; then expect=$2; shift 2; fi
 if [[ $# -eq 0 ]]; then echo "no folder given: nothing was checked" >&2; exit 2; fi
-for tool in qpdf pdffonts pdfinfo pdfdetach pdftotext python3; do
+for tool in qpdf pdffonts pdfinfo pdfdetach pdftotext pdftoppm zbarimg python3; do
   command -v "$tool" >/dev/null || { echo "$tool is missing" >&2; exit 2; }
 done
 
@@ -67,9 +71,25 @@ check_one() { # check_one PDF OUTDIR
   while read -r row; do fault "font not embedded, subset and mapped: $row"; done \
     < <(awk '$(NF-4) != "yes" || $(NF-3) != "yes" || $(NF-2) != "yes" {print $1, "emb", $(NF-4), "sub", $(NF-3), "uni", $(NF-2)}' "$tmp/fontrows")
 
-  # Privacy: document information, XMP packet, attachment names, file name.
+  # The code, read from pictures of the pages at a coarse scanner's resolution.
+  # zbarimg exits 4 when a picture holds none; anything else is a fault.
+  local code picture rc
+  code=$(side "$pdf" code)
+  rm -f "$tmp"/picture-*.png; : >"$tmp/codes"
+  pdftoppm -r 150 -gray -png "$pdf" "$tmp/picture"
+  for picture in "$tmp"/picture-*.png; do
+    rc=0
+    zbarimg --quiet --raw -Sdisable -Sqrcode.enable "$picture" >>"$tmp/codes" 2>"$tmp/err" || rc=$?
+    ((rc == 0 || rc == 4)) || fault "zbarimg: $(head -n 1 "$tmp/err")"
+  done
+  if [[ -n $code ]]; then
+    [[ -s $code ]] || fault "no code to look for"
+    [[ $(<"$tmp/codes") == "$(<"$code")" ]] || fault "the code on the page reads otherwise"
+  fi
+
+  # Privacy: document information, XMP packet, attachment names, file name, code.
   pdfdetach -list "$pdf" >"$tmp/list"
-  { pdfinfo -meta "$pdf"; pdfinfo -custom "$pdf"; cat "$tmp/info" "$tmp/list"; qpdf --list-attachments --verbose "$pdf"; basename "$pdf"; } 2>&1 | squeeze >"$tmp/public"
+  { pdfinfo -meta "$pdf"; pdfinfo -custom "$pdf"; cat "$tmp/info" "$tmp/list" "$tmp/codes"; qpdf --list-attachments --verbose "$pdf"; basename "$pdf"; } 2>&1 | squeeze >"$tmp/public"
   local line n=0
   while IFS= read -r line || [[ -n $line ]]; do
     n=$((n + 1))
