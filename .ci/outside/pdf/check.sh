@@ -33,6 +33,7 @@ count=0
 bad=0
 faults=0
 fault() { faults=$((faults + 1)); echo "  $*"; }
+bare() { tr -d '[:space:]\f'; }
 squeeze() { tr -s '[:space:]\f' ' '; }
 
 side() { # side PDF KIND: path of a side file, or nothing
@@ -120,15 +121,17 @@ for key, a in json.load(sys.stdin)["attachments"].items():
   local have; have=$(sed -n 's/^\([0-9]*\) embedded files\?$/\1/p' "$tmp/list")
   [[ ${have:-0} -eq $want ]] || fault "${have:-0} attachments, expected $want"
 
-  # Text. A wrapped value is whole in reading order even where -layout splits it.
-  pdftotext -layout "$pdf" - | squeeze >"$tmp/layout"
-  pdftotext "$pdf" - | squeeze >"$tmp/reading"
+  # Text. A value may wrap, also at its hyphens, and may begin a sentence, so it is
+  # looked for without blanks and without regard to capitals; both reading orders
+  # count, because -layout splits what is wrapped beside something else.
+  pdftotext -layout "$pdf" - | bare >"$tmp/layout"
+  pdftotext "$pdf" - | bare >"$tmp/reading"
   n=0
   while IFS= read -r line || [[ -n $line ]]; do
-    line=$(squeeze <<<"$line"); line=${line# }; line=${line% }
+    line=$(bare <<<"$line")
     n=$((n + 1))
     [[ -n $line ]] || continue
-    grep -qF -- "$line" "$tmp/layout" || grep -qF -- "$line" "$tmp/reading" || fault "recorded value $n of $(basename "$values") is not on the page"
+    grep -qiF -- "$line" "$tmp/layout" || grep -qiF -- "$line" "$tmp/reading" || fault "recorded value $n of $(basename "$values") is not on the page"
   done <"$values"
 
   # Every page names the eye and its own number.
