@@ -54,6 +54,15 @@ func (c *Casebook) Check(ctx context.Context, progress func(done, total int64), 
 
 func (c *Casebook) check(x tx, progress func(done, total int64), older []string) (Report, error) {
 	a := newAuditor(x, c.id)
+	if x.s.sound != "" {
+		var verdict string
+		if _, err := x.one(x.s.sound, nil, &verdict); err != nil {
+			return a.report, err
+		}
+		if verdict != "ok" {
+			a.report.fault(Fault{DamagedStorage, -1, "", "the database's own check finds its file damaged"})
+		}
+	}
 	for _, o := range append(older, c.s.guarded()) {
 		if o != "" {
 			a.expect(o)

@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"encoding/base64"
 	"errors"
 	"strconv"
 	"strings"
@@ -66,6 +67,9 @@ func ParseCheckpoint(signed string) (Checkpoint, error) {
 		return Checkpoint{}, errCheckpoint
 	}
 	sig := unverified.Note.UnverifiedSigs[0]
+	if _, err := base64.StdEncoding.Strict().DecodeString(sig.Base64); err != nil {
+		return Checkpoint{}, errCheckpoint
+	}
 	c.Key = sig.Name + "+" + hash32(sig.Hash)
 	return c, nil
 }

@@ -115,20 +115,25 @@ var sampleText = func() string {
 // replacements of old by new.
 func checkedEntry(t testing.TB, id string, more ...string) schema.Checked {
 	t.Helper()
+	c, err := entryFor(id, more...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+func entryFor(id string, more ...string) (schema.Checked, error) {
 	text := strings.NewReplacer(append([]string{"a1k7-double-bubble", id}, more...)...).Replace(sampleText)
 	o := schema.Options{Now: theDay}
 	r := schema.Read(schema.Source{Name: "entry.yaml", Data: []byte(text)}, o)
 	if len(r.Cases) != 1 {
-		t.Fatalf("%d cases, %v", len(r.Cases), r.Findings)
+		return schema.Checked{}, fmt.Errorf("%d cases, %v", len(r.Cases), r.Findings)
 	}
 	c, err := schema.Check(r.Cases[0], o, nil)
-	if err != nil {
-		t.Fatal(err)
+	if err == nil && !c.Complete() {
+		err = fmt.Errorf("blocked: %v", c.Gaps())
 	}
-	if !c.Complete() {
-		t.Fatalf("blocked: %v", c.Gaps())
-	}
-	return c
+	return c, err
 }
 
 // request is a sign-off with every point answered and every value confirmed.

@@ -140,7 +140,10 @@ func (c *Casebook) Proof(ctx context.Context, caseID string, revision int) (Proo
 		if err != nil {
 			return ErrDamaged
 		}
-		p.Keys, err = keysFor(x, st.Signer.Key, cp.Key)
+		if cp.Key != st.Signer.Key {
+			return ErrDamaged
+		}
+		p.Keys, err = keysFor(x, st.Signer.Key)
 		return err
 	})
 	if err != nil {
@@ -149,8 +152,8 @@ func (c *Casebook) Proof(ctx context.Context, caseID string, revision int) (Proo
 	return p, nil
 }
 
-// keysFor gives the named keys as they were when registered: what happened to a
-// key later does not change an old proof.
+// keysFor gives the named keys with no more than what verifying needs: what
+// happened to a key later does not change an old proof.
 func keysFor(x tx, ids ...string) ([]PublicKey, error) {
 	slices.Sort(ids)
 	var out []PublicKey
@@ -160,8 +163,7 @@ func keysFor(x tx, ids ...string) ([]PublicKey, error) {
 		if err != nil || !found {
 			return nil, orDamaged(err)
 		}
-		k.RevokedAt, k.RevokedBy, k.Revoked, k.Since, k.Reason = "", "", 0, "", ""
-		out = append(out, k)
+		out = append(out, PublicKey{ID: k.ID, Name: k.Name, Role: k.Role, Key: k.Key})
 	}
 	return out, nil
 }

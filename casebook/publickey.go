@@ -20,12 +20,12 @@ type PublicKey struct {
 	Key       string `json:"key"`                  // verifier key text of golang.org/x/mod/sumdb/note
 	ValidFrom string `json:"valid-from,omitempty"` // RFC 3339
 	AddedBy   string `json:"added-by,omitempty"`   // the key that vouched; its own identifier when none did
-	Added     int64  `json:"added"`                // log index of key-added
+	Added     int64  `json:"added,omitempty"`      // log index of key-added
 	RevokedAt string `json:"revoked-at,omitempty"` // RFC 3339
 	RevokedBy string `json:"revoked-by,omitempty"`
-	Revoked   int64  `json:"revoked"`          // log index of key-revoked, 0 while in force
-	Since     string `json:"since,omitempty"`  // not to be trusted from this time on
-	Reason    string `json:"reason,omitempty"` // of the revocation
+	Revoked   int64  `json:"revoked,omitempty"` // log index of key-revoked, 0 while in force
+	Since     string `json:"since,omitempty"`   // not to be trusted from this time on
+	Reason    string `json:"reason,omitempty"`  // of the revocation
 }
 
 // NewPublicKey names a public key. The name in the note format is made from the

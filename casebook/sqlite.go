@@ -48,7 +48,7 @@ func openSQLite(ctx context.Context, path string, o Options) (store, error) {
 	if err := prepareFile(path, o); err != nil {
 		return nil, err
 	}
-	s := &sqlStore{kind: "sqlite", rebind: func(q string) string { return q }, fault: sqliteFault}
+	s := &sqlStore{kind: "sqlite", sound: "PRAGMA integrity_check(1)", rebind: func(q string) string { return q }, fault: sqliteFault}
 	if !o.ReadOnly {
 		s.writer, err = sql.Open("sqlite", sqliteDSN(path, "rw", "_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_txlock=immediate"))
 		if err != nil {

@@ -44,6 +44,7 @@ type sqlStore struct {
 	first          string              // statement that begins a writing transaction
 	rebind         func(string) string // question marks to the database's own marks
 	fault          func(error) error   // the driver's error to ours
+	sound          string              // query that answers ok for an undamaged file, "" when there is none
 	hot            map[string]*sql.Stmt
 	readOptions    *sql.TxOptions
 }

@@ -1,0 +1,106 @@
+package casebook
+
+import (
+	"errors"
+	"slices"
+	"testing"
+)
+
+// Lists find by date, eye, separation, event and state, the newest operation
+// first.
+func TestList(t *testing.T) {
+	onEachPlace(t, func(t *testing.T, dsn string) {
+		ctx := t.Context()
+		c, k := opened(t, dsn)
+		sign(t, c, k, "listed-1", 1)
+		left := checkedEntry(t, "listed-2", "listed: right", "listed: left", "operated: right", "operated: left",
+			"events: none", "events:\n  - {kind: failed-bubble, step: injection, managed-by: [observed], consequence: continued}")
+		must(t)(c.SignOff(ctx, request(left, act(k, 2))))
+		sign(t, c, k, "listed-3", 3)
+		must(t)(c.Withdraw(ctx, AmendRequest{Act: act(k, 4), Case: "listed-3", Base: 1, Why: "Entered twice."}))
+		for name, x := range map[string]struct {
+			f    Filter
+			want []string
+		}{
+			"all":        {Filter{}, []string{"listed-1", "listed-2", "listed-3"}},
+			"eye":        {Filter{Eye: "left"}, []string{"listed-2"}},
+			"event":      {Filter{Event: "failed-bubble"}, []string{"listed-2"}},
+			"both":       {Filter{Event: "failed-bubble", Eye: "right"}, nil},
+			"state":      {Filter{State: StateWithdrawn}, []string{"listed-3"}},
+			"separation": {Filter{Separation: "complete", Eye: "right"}, []string{"listed-1", "listed-3"}},
+			"from":       {Filter{From: "2026-09-09"}, nil},
+			"to":         {Filter{To: "2026-09-08"}, []string{"listed-1", "listed-2", "listed-3"}},
+			"signer":     {Filter{Signer: "Nobody"}, nil},
+			"page":       {Filter{Limit: 1, Offset: 1}, []string{"listed-2"}},
+		} {
+			got, err := c.List(ctx, x.f)
+			var ids []string
+			for _, s := range got {
+				ids = append(ids, s.Case)
+			}
+			if err != nil || !slices.Equal(ids, x.want) {
+				t.Errorf("%s: %v, %v, want %v", name, ids, err, x.want)
+			}
+		}
+		clean(t, c)
+	})
+}
+
+// Status tells what was amended after it was sent.
+func TestStatus(t *testing.T) {
+	onEachPlace(t, func(t *testing.T, dsn string) {
+		ctx := t.Context()
+		c, k := filled(t, dsn)
+		sum := digest([]byte("month package"))
+		if err := c.RecordProducts(ctx, "filled-1", 1, map[string]string{ProductSubmitted: sum}); err != nil {
+			t.Fatal(err)
+		}
+		if err := c.RecordProducts(ctx, "filled-2", 2, map[string]string{ProductSubmitted: sum}); err != nil {
+			t.Fatal(err)
+		}
+		junior := newKey(t, 40, "Pell Arden", "trainee")
+		must(t)(c.AddKey(ctx, KeyRequest{Act: act(k, 5), New: junior.Public()}))
+		sign(t, c, junior, "filled-3", 6)
+		s, err := c.Status(ctx)
+		if err != nil || s.Cases != 3 || s.ByState[StateAmended] != 2 || len(s.Awaiting) != 1 || s.Awaiting[0].Case != "filled-3" {
+			t.Errorf("%+v, %v", s, err)
+		}
+		if len(s.Amended) != 1 || s.Amended[0].Case != "filled-1" {
+			t.Errorf("amended since: %+v", s.Amended)
+		}
+		if err := c.RecordProducts(ctx, "filled-2", 3, map[string]string{"page": sum}); !errors.Is(err, ErrNoCase) {
+			t.Errorf("a product of no revision: %v", err)
+		}
+		h, err := c.Get(ctx, "filled-1")
+		if err != nil || !slices.Equal(h.Revisions[1].Products["page"], []string{digest([]byte("a page"))}) {
+			t.Errorf("%v, %v", h, err)
+		}
+	})
+}
+
+// A note copied forward is told from another of the same surgeon's cases. Common
+// practice, no source: copy-forward is a known hazard without a published
+// threshold.
+func TestAlike(t *testing.T) {
+	onEachPlace(t, func(t *testing.T, dsn string) {
+		ctx := t.Context()
+		c, k := opened(t, dsn)
+		sign(t, c, k, "alike-1", 1)
+		other := checkedEntry(t, "alike-2", "54.1 D", "49.8 D", "372 µm", "431 µm", "540 µm", "612 µm", "11.8 mm", "12.1 mm", "3.5 mm, volume: 0.03 mL", "3.0 mm, volume: 0.02 mL",
+			"depth: 360 µm", "depth: 410 µm", "volume: 0.6 mL", "volume: 0.8 mL", "storage: 5 d", "storage: 2 d", "2450 cells", "2710 cells", "61 years", "48 years",
+			"0.7 logMAR", "1.0 logMAR", "gauge: 27 G", "gauge: 30 G", "11 o'clock", "8 o'clock", "hour: 1 o'clock", "hour: 4 o'clock", "host-diameter: 7.75 mm", "host-diameter: 7.50 mm",
+			"stage: 3", "stage: 2", "T-FIC-9001", "T-FIC-9002")
+		must(t)(c.SignOff(ctx, request(other, act(k, 2))))
+		last, err := c.Last(ctx, "Imara Voss", 20)
+		if err != nil || len(last) != 2 || last[0].Case != "alike-2" {
+			t.Fatalf("%v, %v", last, err)
+		}
+		copied := checkedEntry(t, "alike-3", "FIC-0101", "FIC-0177", "Ines Calloway", "Otto Fenwright", "372 µm", "375 µm", "T-FIC-9001", "T-FIC-9003")
+		if got := Alike(copied.Canonical(), last); !slices.Equal(got, []string{"alike-1"}) {
+			t.Errorf("alike %v", got)
+		}
+		if got := Alike(other.Canonical(), []Earlier{last[1]}); got != nil {
+			t.Errorf("a case of its own is called a copy of %v", got)
+		}
+	})
+}
