@@ -67,6 +67,9 @@ func (s *speaker) label(r *schema.Row, item int) string {
 	if r.Group.Key == "" {
 		return r.Title
 	}
+	if r.Title == r.Group.Title {
+		return r.Title
+	}
 	return r.Group.Title + ": " + lower(r.Title)
 }
 
@@ -76,6 +79,13 @@ func (s *speaker) sections() []Section {
 	var out []Section
 	for _, row := range s.p.sections {
 		out = append(out, Section{Key: row.key, Title: row.title, Blocks: s.blocks(row.key)})
+	}
+	for i, row := range s.p.sections {
+		if len(out[i].Blocks) == 0 && len(row.groups) == 0 { // its answers belong to other sections
+			for _, gap := range s.gaps(row.key) {
+				out[i].Blocks = append(out[i].Blocks, Block{Paragraph: gap})
+			}
+		}
 	}
 	for i, row := range s.p.sections {
 		if rest := s.leftover(row.groups); len(rest) > 0 {
@@ -132,10 +142,32 @@ func (s *speaker) leftover(groups []string) []string {
 		}
 		for _, r := range g.Fields {
 			f := s.e.At(r.Path())
-			if reason, gap := f.NotRecorded(); gap {
+			if reason, gap := f.NotRecorded(); gap && !s.excused[r.Path()] {
 				out = append(out, s.word("not-recorded", "{title}", s.label(r, 0), "{reason}", reason))
 			} else if f.Recorded() && !s.said[r.Path()] {
-				out = append(out, closed(r.Title+": "+s.p.Say(f)))
+				out = append(out, closed(s.label(r, 0)+": "+s.p.Say(f)))
+			}
+		}
+	}
+	return out
+}
+
+// gaps says which of the fields that a section speaks of were honestly not
+// recorded, so that a section a reader looks for is not called unstated.
+func (s *speaker) gaps(section string) []string {
+	var out []string
+	seen := map[string]bool{}
+	for _, sentences := range s.p.sentences[section] {
+		for _, line := range sentences {
+			for _, p := range line.parts {
+				f := s.e.At(p.path)
+				if p.path == "" || f == nil || seen[p.path] {
+					continue
+				}
+				if reason, gap := f.NotRecorded(); gap {
+					seen[p.path], s.excused[p.path] = true, true
+					out = append(out, s.word("not-recorded", "{title}", f.Row().Title, "{reason}", reason))
+				}
 			}
 		}
 	}
@@ -173,7 +205,7 @@ func (s *speaker) events() []Block {
 }
 
 func lower(s string) string {
-	if len(s) > 1 && s[1] >= 'A' && s[1] <= 'Z' { // an abbreviation stays
+	if len(s) > 1 && (s[1] >= 'A' && s[1] <= 'Z' || s[1] >= '0' && s[1] <= '9') { // an abbreviation or K1 stays
 		return s
 	}
 	r := []rune(s)

@@ -116,7 +116,11 @@ func (s *speaker) brief() []Item {
 	join := func(keys ...string) string {
 		var out []string
 		for _, k := range keys {
-			out = append(out, s.paragraphs(k)...)
+			said := s.paragraphs(k)
+			if len(said) == 0 {
+				said = s.gaps(k)
+			}
+			out = append(out, said...)
 		}
 		return strings.Join(out, " ")
 	}

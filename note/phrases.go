@@ -1,9 +1,11 @@
 package note
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"regexp"
+	"slices"
 	"strings"
 
 	"graftnote/schema"
@@ -17,7 +19,15 @@ type Phrases struct {
 	sentences map[string][][]sentence // by section: paragraphs of sentences
 	words     map[string]string
 	cautions  []string
+	lines     map[string]int // line of each [section] and word, for messages
 }
+
+// The three files of a folder of phrases.
+const (
+	sectionsFile = "sections.txt"
+	phrasesFile  = "phrases.txt"
+	cautionsFile = "cautions.txt"
+)
 
 type sectionRow struct {
 	key, title string
@@ -34,19 +44,37 @@ type sentence struct {
 type part struct {
 	text     string
 	path     string
-	style    string // "", capital, sentence, count
+	style    string // "" or one of styles
 	optional []part
 }
 
-// LoadPhrases reads the built-in phrases. A file of the same name in the site's
-// folder replaces the built-in one; nil means no such folder.
+// LoadPhrases reads the built-in phrases and lays those of the site's folder
+// over them; nil means no such folder. See overlay for what a site may change.
 func LoadPhrases(site fs.FS) (*Phrases, error) {
-	p := &Phrases{sentences: map[string][][]sentence{}, words: map[string]string{}}
+	p, err := readAll(func(name string) ([]byte, error) { return fs.ReadFile(templates.FS, "en/"+name) })
+	if err != nil || site == nil {
+		return p, err
+	}
+	own, err := readAll(func(name string) ([]byte, error) {
+		b, err := fs.ReadFile(site, name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, nil
+		}
+		return b, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	return p, p.overlay(own)
+}
+
+func readAll(open func(name string) ([]byte, error)) (*Phrases, error) {
+	p := &Phrases{sentences: map[string][][]sentence{}, words: map[string]string{}, lines: map[string]int{}}
 	for _, f := range []struct {
 		name string
 		read func(name, text string) error
-	}{{"sections.txt", p.readSections}, {"phrases.txt", p.readPhrases}, {"cautions.txt", p.readCautions}} {
-		b, err := readFile(site, f.name)
+	}{{sectionsFile, p.readSections}, {phrasesFile, p.readPhrases}, {cautionsFile, p.readCautions}} {
+		b, err := open(f.name)
 		if err != nil {
 			return nil, err
 		}
@@ -55,15 +83,6 @@ func LoadPhrases(site fs.FS) (*Phrases, error) {
 		}
 	}
 	return p, nil
-}
-
-func readFile(site fs.FS, name string) ([]byte, error) {
-	if site != nil {
-		if b, err := fs.ReadFile(site, name); err == nil {
-			return b, nil
-		}
-	}
-	return fs.ReadFile(templates.FS, "en/"+name)
 }
 
 func eachLine(text string, do func(n int, line string) error) error {
@@ -114,12 +133,18 @@ func (p *Phrases) readPhrases(name, text string) error {
 	return eachLine(text, func(n int, line string) error {
 		if m := heading.FindStringSubmatch(line); m != nil {
 			section, open = m[1], false
+			p.lines["["+section+"]"] = n
+			if _, ok := p.sentences[section]; !ok {
+				p.sentences[section] = nil
+			}
 			return nil
 		}
 		switch {
 		case line == "":
 			open = false
 			return nil
+		case strings.HasPrefix(line, "[") && strings.HasSuffix(line, "]") && !strings.Contains(line, "{"):
+			return fmt.Errorf("%s:%d: a section is named in small letters and hyphens", name, n)
 		case section == "":
 			return fmt.Errorf("%s:%d: a sentence stands before the first [section]", name, n)
 		case section == "words":
@@ -128,6 +153,7 @@ func (p *Phrases) readPhrases(name, text string) error {
 				return fmt.Errorf("%s:%d: a word is  key: text", name, n)
 			}
 			p.words[key] = strings.TrimSpace(words)
+			p.lines[key] = n
 			return nil
 		}
 		s, err := parseSentence(line)
@@ -197,6 +223,9 @@ func parseParts(text string, inner bool) ([]part, string, error) {
 			path, style, _ := strings.Cut(name, ":")
 			if !knownPath(path) {
 				return nil, "", fmt.Errorf("no field %q", path)
+			}
+			if style != "" && !slices.Contains(styles, style) {
+				return nil, "", fmt.Errorf("no style %q: there are %s", style, strings.Join(styles, ", "))
 			}
 			out = append(out, part{path: path, style: style})
 			text = rest

@@ -1,6 +1,7 @@
 package note
 
 import (
+	"fmt"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -9,6 +10,15 @@ import (
 	"graftnote/schema/quantity"
 )
 
+// styles are the ways a phrase may ask for a field: "{path:style}".
+var styles = []string{
+	"capital",  // with a capital letter
+	"sentence", // a typed text as a sentence
+	"order",    // items joined by "then"
+	"count",    // the number of interrupted stitches
+	"bites",    // the bites of each running suture
+}
+
 // speaker turns phrases into sentences for one entry and remembers which
 // answers were said, so that none is left out of the note.
 type speaker struct {
@@ -16,10 +26,13 @@ type speaker struct {
 	view *schema.View
 	e    *schema.Entry
 	said map[string]bool
+	// excused are answers whose reason for being missing stands in a section of
+	// its own, so that the rest of the note need not repeat it.
+	excused map[string]bool
 }
 
 func newSpeaker(p *Phrases, e *schema.Entry) *speaker {
-	return &speaker{p: p, view: schema.NewView(e), e: e, said: map[string]bool{}}
+	return &speaker{p: p, view: schema.NewView(e), e: e, said: map[string]bool{}, excused: map[string]bool{}}
 }
 
 // paragraphs of a section, each of the sentences that fit the entry.
@@ -92,7 +105,7 @@ func (s *speaker) field(p part) (string, bool) {
 		return "", false
 	}
 	words := s.p.Say(f)
-	switch p.style {
+	switch p.style { // as listed in styles
 	case "order":
 		words = strings.Join(itemWords(f), ", then ")
 	case "capital":
@@ -101,10 +114,35 @@ func (s *speaker) field(p part) (string, bool) {
 		words = closed(capital(words))
 	case "count":
 		if st, ok := f.Any().(quantity.Stitches); ok {
-			words = quantity.FromInt(int64(st.Count)).String()
+			words = s.counted(st, "")
+		}
+	case "bites":
+		if sutures, ok := f.Any().([]quantity.Stitches); ok {
+			each := make([]string, len(sutures))
+			for i, st := range sutures {
+				each[i] = s.counted(st, " bites")
+			}
+			words = strings.Join(each, " and ")
 		}
 	}
 	return words, true
+}
+
+// counted is a count alone. Size and material written with it are said by the
+// fields they answer for; where those say something else, both are shown.
+func (s *speaker) counted(st quantity.Stitches, unit string) string {
+	words := fmt.Sprint(st.Count) + unit
+	var own []string
+	if st.Gauge != "" && st.Gauge != s.e.Sutures.Gauge.Text() {
+		own = append(own, st.Gauge)
+	}
+	if st.Material != "" && st.Material != s.e.Sutures.Material.Text() {
+		own = append(own, st.Material)
+	}
+	if own != nil {
+		words += " (" + strings.Join(own, " ") + ")"
+	}
+	return words
 }
 
 // Say writes a recorded answer as the note says it: words for codes, dates and

@@ -16,7 +16,7 @@ func (s *speaker) team() []Block {
 	t := &Table{Header: []string{"Name", "Role", "Grade", "Did"}}
 	for i := range s.e.Team {
 		t.Rows = append(t.Rows, []string{
-			s.cell("team.name", i) + s.extra("team.id", i), s.cell("team.role", i), s.cell("team.grade", i), s.cell("team.did", i)})
+			s.person(i), s.cell("team.role", i), s.cell("team.grade", i), s.cell("team.did", i)})
 	}
 	return []Block{{Table: t}}
 }
@@ -27,11 +27,17 @@ func (s *speaker) cell(path string, item int) string {
 	return words
 }
 
-func (s *speaker) extra(path string, item int) string {
-	if words := s.cell(path, item); words != "" {
-		return " (" + words + ")"
+// person is a name with the registration number behind it.
+func (s *speaker) person(item int) string {
+	id := s.e.Item("team.id", item)
+	words, ok := s.sayOrGap(id)
+	switch {
+	case !ok:
+		return s.cell("team.name", item)
+	case id.Recorded():
+		return s.cell("team.name", item) + " (" + words + ")"
 	}
-	return ""
+	return s.cell("team.name", item) + ", " + lower(id.Row().Title) + " " + words
 }
 
 // measurements are the single answers about the eye before surgery, with what
