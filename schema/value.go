@@ -7,6 +7,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"github.com/agnivade/levenshtein"
 	"go.yaml.in/yaml/v3"
 	"golang.org/x/text/unicode/norm"
 
@@ -257,8 +258,8 @@ func (r *reader) codes(row *Row, n *yaml.Node, text string) ([]any, bool) {
 		}
 		r.node(r.doc, "unknown-code", n, r.path, func(f *Finding) {
 			f.What = row.Title + ": this word is not in the list."
-			if near := nearest(code, known); near != "" {
-				f.Fix = fmt.Sprintf("Write %q if that is meant; the list is: %s.", near, strings.Join(known, ", "))
+			if near := nearCodes(code, known); near != nil {
+				f.Fix = fmt.Sprintf(`Write "%s" if that is meant; the list is: %s.`, strings.Join(near, `" or "`), strings.Join(known, ", "))
 			} else {
 				f.Fix = "Write one of: " + strings.Join(known, ", ") + "."
 			}
@@ -266,6 +267,32 @@ func (r *reader) codes(row *Row, n *yaml.Node, text string) ([]any, bool) {
 		return nil, false
 	}
 	return out, true
+}
+
+// nearCodes are the codes that a slip of the keyboard may have meant. The first
+// letter must agree and two slips are the most: "incomplete" is not "complete",
+// and "bare descemet" is no plane that a program may choose. Codes equally near
+// are all named, for "microperforation" and "macroperforation" lie side by side.
+func nearCodes(word string, known []string) []string {
+	if word == "" || len(word) > maxID {
+		return nil
+	}
+	var near []string
+	at := 3
+	if len(word) <= 3 {
+		at = 2
+	}
+	for _, k := range known {
+		n := levenshtein.ComputeDistance(word, k)
+		if k[0] != word[0] || n > at || n == at && near == nil {
+			continue
+		}
+		if n < at {
+			near, at = nil, n
+		}
+		near = append(near, k)
+	}
+	return near
 }
 
 func unsafeText(s string) bool { return strings.IndexFunc(s, unsafeRune) >= 0 }
