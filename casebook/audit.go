@@ -28,6 +28,8 @@ type item struct {
 	sig     bool
 	cp      Checkpoint
 	cpErr   error
+	row     caseRow // of a case that this leaf alone makes
+	rowErr  error
 }
 
 // auditor walks a log from its first statement on and keeps only what the next
@@ -67,9 +69,9 @@ func (a *auditor) expect(signed string) {
 	}
 }
 
-// chunk verifies the statements of one piece of the log: alone and side by side
-// first, then in order.
-func (a *auditor) chunk(from, to int64, items []*item, hashes map[int64]tlog.Hash) error {
+// examine starts to verify the statements of a piece of the log, each alone and
+// side by side; wait ends it. Meanwhile the next piece can be read.
+func (a *auditor) examine(items []*item) (wait func()) {
 	known := a.keysWith(items)
 	var wg sync.WaitGroup
 	workers := runtime.GOMAXPROCS(0)
@@ -80,7 +82,11 @@ func (a *auditor) chunk(from, to int64, items []*item, hashes map[int64]tlog.Has
 			}
 		})
 	}
-	wg.Wait()
+	return wg.Wait
+}
+
+// judge goes through an examined piece of the log in order.
+func (a *auditor) judge(from, to int64, items []*item, hashes map[int64]tlog.Hash) error {
 	next := 0
 	for at := from; at < to; at++ {
 		if next < len(items) && items[next].index == at {
@@ -124,11 +130,14 @@ func (i *item) examine(keys register) {
 	if i.checkpoint != "" {
 		i.cp, i.cpErr = openCheckpoint(i.checkpoint, keys)
 	}
-	st, err := ParseStatement(i.statement)
+	st, err := readStatement(i.statement)
 	if err != nil {
 		return
 	}
 	i.st = st
+	if st.Case != "" && st.Revision == 1 {
+		i.row, i.rowErr = caseRow{}.after(st)
+	}
 	i.content = !st.CarriesEntry() || digest(st.Entry) == st.EntrySHA256
 	if k, ok := keys[st.Signer.Key]; ok {
 		i.sig = ed25519.Verify(k.key, i.statement, i.signature)
@@ -171,7 +180,7 @@ func (a *auditor) statement(i *item) error {
 	case signer != nil && !allowed(st, signer):
 		fault(NotAllowed, "the signer's role does not allow this act")
 	}
-	a.times(st, signer)
+	a.times(st)
 	if st.Case == "" {
 		a.keyAct(i)
 		return nil
@@ -197,13 +206,12 @@ func allowed(s *Statement, k *registered) bool {
 	return false
 }
 
-func (a *auditor) times(st *Statement, signer *registered) {
+func (a *auditor) times(st *Statement) {
 	at := st.At()
 	if st.Sequence > 0 && at.Before(a.before) {
 		a.remark("statement %d: the clock went back", st.Sequence)
 	}
 	a.before = at
-	_ = signer
 }
 
 // keyAct follows the register of keys.

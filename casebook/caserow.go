@@ -1,7 +1,9 @@
 package casebook
 
 import (
+	"bytes"
 	"database/sql"
+	"encoding/json"
 	"slices"
 	"strings"
 )
@@ -92,30 +94,92 @@ func (r caseRow) after(s *Statement) (row caseRow, err error) {
 	return r, nil
 }
 
-// index takes the searched fields from the entry.
+// index takes the searched fields from the entry; it reads no more of it.
 func (r *caseRow) index(entry []byte) error {
-	fields, err := fieldsOf(entry)
-	if err != nil {
-		return err
-	}
 	in := content().Index
-	r.Date, r.Eye, r.Separation = "", "", ""
-	var events []string
-	for _, f := range fields {
-		switch f.row {
-		case in["date"]:
-			r.Date = f.text
-		case in["eye"]:
-			r.Eye = f.text
-		case in["separation"]:
-			r.Separation = f.text
-		case in["event"]:
-			events = append(events, f.text)
-		}
-	}
+	r.Date, r.Eye, r.Separation = first(entry, in["date"]), first(entry, in["eye"]), first(entry, in["separation"])
+	events := pick(entry, in["event"])
 	slices.Sort(events)
 	r.Events = strings.Join(slices.Compact(events), ",")
 	return nil
+}
+
+// pick gives the texts at a path of a canonical entry: one for a single group,
+// one per item for a list group.
+func pick(entry []byte, path string) []string {
+	group, key, _ := strings.Cut(path, ".")
+	raw := member(entry, group)
+	if len(raw) == 0 || raw[0] == '"' { // absent, or the word none
+		return nil
+	}
+	if raw[0] != '[' {
+		raw = slices.Concat([]byte("["), raw, []byte("]"))
+	}
+	var items []map[string]any
+	if json.Unmarshal(raw, &items) != nil {
+		return nil
+	}
+	var out []string
+	for _, item := range items {
+		if v, ok := item[key]; ok {
+			out = append(out, textOf(v))
+		}
+	}
+	return out
+}
+
+// member is the raw value of a key of an object without white space. A list of
+// 100,000 notes is rebuilt at each check, so the rest is skipped, not read.
+func member(object []byte, key string) []byte {
+	want := `"` + key + `":`
+	depth, quoted := 0, false
+	for i := 0; i < len(object); i++ {
+		c := object[i]
+		switch {
+		case quoted && c == '\\':
+			i++
+		case c == '"' && !quoted && depth == 1 && (object[i-1] == '{' || object[i-1] == ',') && bytes.HasPrefix(object[i:], []byte(want)):
+			start := i + len(want)
+			return object[start : start+valueLength(object[start:])]
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case c == '{' || c == '[':
+			depth++
+		case c == '}' || c == ']':
+			depth--
+		}
+	}
+	return nil
+}
+
+// valueLength is how far the first value reaches.
+func valueLength(b []byte) int {
+	depth, quoted := 0, false
+	for i := 0; i < len(b); i++ {
+		c := b[i]
+		switch {
+		case quoted && c == '\\':
+			i++
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case c == '{' || c == '[':
+			depth++
+		case depth == 0 && (c == ',' || c == '}' || c == ']'):
+			return i
+		case c == '}' || c == ']':
+			depth--
+		}
+	}
+	return len(b)
+}
+
+func first(entry []byte, path string) string {
+	if all := pick(entry, path); len(all) > 0 {
+		return all[0]
+	}
+	return ""
 }
 
 func (r caseRow) events() []string {

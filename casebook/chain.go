@@ -25,11 +25,8 @@ func (a *auditor) chain(i *item) error {
 	if i.file.LastIndex != i.index {
 		return nil
 	}
-	row := caseRow{}
-	var err error
-	if st.Revision == 1 {
-		row, err = row.after(st)
-	} else {
+	row, err := i.row, i.rowErr
+	if st.Revision > 1 {
 		row, err = a.replay(i)
 	}
 	a.events += int64(len(row.events()))

@@ -6,14 +6,16 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 
 	"graftnote/schema"
 )
 
 // said is one field of a canonical entry: its path with the item counted from 1
-// in list groups, the path of its dictionary row, and its text.
+// in list groups (0 elsewhere), the path of its dictionary row, and its text.
 type said struct {
 	path, row, text string
+	item            int
 }
 
 // fieldsOf reads a canonical entry into its fields, in dictionary order; fields
@@ -25,32 +27,35 @@ func fieldsOf(entry []byte) ([]said, error) {
 		return nil, errStatement
 	}
 	var out []said
-	add := func(group, at, key string, v any) {
+	add := func(group string, item int, key string, v any) {
 		row, path := key, key
-		if group != "" {
-			row, path = group+"."+key, at+"."+key
+		switch {
+		case item > 0:
+			row, path = group+"."+key, fmt.Sprintf("%s[%d].%s", group, item, key)
+		case group != "":
+			row, path = group+"."+key, group+"."+key
 		}
-		out = append(out, said{path, row, textOf(v)})
+		out = append(out, said{path, row, textOf(v), item})
 	}
 	for key, v := range top {
 		switch v := v.(type) {
 		case map[string]any:
 			for k, x := range v {
-				add(key, key, k, x)
+				add(key, 0, k, x)
 			}
 		case []any:
 			if !ofObjects(v) {
-				add("", "", key, v)
+				add("", 0, key, v)
 				continue
 			}
 			for i, item := range v {
 				m, _ := item.(map[string]any)
 				for k, x := range m {
-					add(key, fmt.Sprintf("%s[%d]", key, i+1), k, x)
+					add(key, i+1, k, x)
 				}
 			}
 		default:
-			add("", "", key, v)
+			add("", 0, key, v)
 		}
 	}
 	order := rowOrder()
@@ -65,7 +70,7 @@ func fieldsOf(entry []byte) ([]said, error) {
 		}
 		gx, gy := groupOf(a.row), groupOf(b.row)
 		if gx == gy {
-			if c := cmp.Compare(itemOf(a.path), itemOf(b.path)); c != 0 {
+			if c := cmp.Compare(a.item, b.item); c != 0 {
 				return c
 			}
 		}
@@ -108,17 +113,8 @@ func groupOf(row string) string {
 	return g
 }
 
-func itemOf(path string) int {
-	open := strings.IndexByte(path, '[')
-	end := strings.IndexByte(path, ']')
-	n := 0
-	if open >= 0 && end > open {
-		_, _ = fmt.Sscanf(path[open:end+1], "[%d]", &n)
-	}
-	return n
-}
-
-func rowOrder() map[string]int {
+// rowOrder numbers the fields of the dictionary.
+var rowOrder = sync.OnceValue(func() map[string]int {
 	order := map[string]int{}
 	for _, g := range schema.Content().Groups {
 		for _, r := range g.Fields {
@@ -126,7 +122,7 @@ func rowOrder() map[string]int {
 		}
 	}
 	return order
-}
+})
 
 // Changes are the fields that differ between two canonical entries, in dictionary
 // order. Items of a list group are compared by their place in the list. The mark

@@ -79,26 +79,50 @@ func (c *Casebook) check(x tx, progress func(done, total int64), older []string)
 		}
 	}
 	total := max(leaves, newest)
-	for at := int64(0); at < total; at += auditChunk {
-		if err := x.ctx.Err(); err != nil {
-			return a.report, err
-		}
-		end := min(at+auditChunk, total)
-		items, err := readItems(x, at, end)
-		if err != nil {
-			return a.report, err
-		}
-		hashes, err := readHashes(x, tlog.StoredHashIndex(0, at), tlog.StoredHashIndex(0, end))
-		if err != nil {
-			return a.report, err
-		}
-		if err := a.chunk(at, end, items, hashes); err != nil {
-			return a.report, err
-		}
-		progress(end, total)
+	if err := a.walk(total, progress); err != nil {
+		return a.report, err
 	}
 	a.finish(total, cases)
 	return a.report, a.lists(x)
+}
+
+// piece is a part of the log as read.
+type piece struct {
+	from, to int64
+	items    []*item
+	hashes   map[int64]tlog.Hash
+}
+
+func (a *auditor) readPiece(from, total int64) (p piece, err error) {
+	p = piece{from: from, to: min(from+auditChunk, total)}
+	if p.from >= p.to {
+		return p, a.x.ctx.Err()
+	}
+	if p.items, err = readItems(a.x, p.from, p.to); err != nil {
+		return p, err
+	}
+	p.hashes, err = readHashes(a.x, tlog.StoredHashIndex(0, p.from), tlog.StoredHashIndex(0, p.to))
+	return p, err
+}
+
+// walk verifies the log piece by piece and reads the next one meanwhile.
+func (a *auditor) walk(total int64, progress func(done, total int64)) error {
+	p, err := a.readPiece(0, total)
+	for err == nil && p.from < p.to {
+		wait := a.examine(p.items)
+		var next piece
+		next, err = a.readPiece(p.to, total)
+		wait()
+		if err != nil {
+			return err
+		}
+		if err = a.judge(p.from, p.to, p.items, p.hashes); err != nil {
+			return err
+		}
+		progress(p.to, total)
+		p = next
+	}
+	return err
 }
 
 const itemQuery = `SELECT l.idx, l.case_id, l.revision, l.kind, l.key_id, l.signed, l.statement, l.signature, COALESCE(c.note, ''),

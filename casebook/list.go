@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"database/sql"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -158,14 +159,10 @@ func (c *Casebook) Last(ctx context.Context, signer string, n int) ([]Earlier, e
 // revision: the page, the bundle, the row. They are a help to find a product's
 // revision; the proof that a product is genuine is the signed entry inside it.
 func (c *Casebook) RecordProducts(ctx context.Context, caseID string, revision int, products map[string]string) error {
-	var kinds []string
-	for kind, sum := range products {
-		if kind == "" || len(kind) > 64 || !readable(kind) || len(sum) != 64 || !isHex(sum) {
-			return ErrText
-		}
-		kinds = append(kinds, kind)
+	if err := soundProducts(products); err != nil {
+		return err
 	}
-	slices.Sort(kinds)
+	kinds := slices.Sorted(maps.Keys(products))
 	return c.s.write(ctx, func(x tx) error {
 		var have int
 		found, err := x.one("SELECT revision FROM casefile WHERE case_id = ?", []any{caseID}, &have)
@@ -182,6 +179,16 @@ func (c *Casebook) RecordProducts(ctx context.Context, caseID string, revision i
 		}
 		return nil
 	})
+}
+
+// soundProducts refuses a kind that is no word and a digest that is none.
+func soundProducts(products map[string]string) error {
+	for kind, sum := range products {
+		if kind == "" || len(kind) > 64 || !readable(kind) || len(sum) != 64 || !isHex(sum) {
+			return ErrText
+		}
+	}
+	return nil
 }
 
 // FindProduct gives the case and revision of which a product with this digest was

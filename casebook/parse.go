@@ -8,6 +8,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"github.com/gowebpki/jcs"
 	"golang.org/x/mod/sumdb/tlog"
 
 	"graftnote/schema"
@@ -25,20 +26,31 @@ var errStatement = errors.New("the statement is malformed")
 // ParseStatement reads the signed bytes. It accepts only what Encode writes: the
 // same statement has one form, byte for byte.
 func ParseStatement(b []byte) (*Statement, error) {
+	s, err := readStatement(b)
+	if err != nil {
+		return nil, err
+	}
+	if s.Entry != nil {
+		if canonical, err := jcs.Transform(s.Entry); err != nil || !bytes.Equal(canonical, s.Entry) {
+			return nil, errStatement
+		}
+	}
+	if again, err := s.Encode(); err != nil || !bytes.Equal(again, b) {
+		return nil, errStatement
+	}
+	return s, nil
+}
+
+// readStatement reads without asking for the one form. It is enough where the
+// signature over the exact bytes is verified besides, and several times faster.
+func readStatement(b []byte) (*Statement, error) {
 	if len(b) > maxStatement || !utf8.Valid(b) || !onlyTexts(b) {
 		return nil, errStatement
 	}
 	dec := json.NewDecoder(bytes.NewReader(b))
 	dec.DisallowUnknownFields()
 	var s Statement
-	if err := dec.Decode(&s); err != nil || dec.More() {
-		return nil, errStatement
-	}
-	if !s.sound() {
-		return nil, errStatement
-	}
-	again, err := s.Encode()
-	if err != nil || !bytes.Equal(again, b) {
+	if err := dec.Decode(&s); err != nil || dec.InputOffset() != int64(len(b)) || !s.sound() {
 		return nil, errStatement
 	}
 	return &s, nil

@@ -120,12 +120,7 @@ func (r SignRequest) ready() error {
 	if !readable(r.Meaning) {
 		return ErrText
 	}
-	for _, sum := range r.Products {
-		if len(sum) != 64 || !isHex(sum) {
-			return ErrText
-		}
-	}
-	return nil
+	return soundProducts(r.Products)
 }
 
 func (r SignRequest) namesKey(x tx) error {

@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -99,13 +100,24 @@ type Subject struct {
 	Since string `json:"since,omitempty"` // revoked: not to be trusted from this time on
 }
 
-// Encode is the statement as RFC 8785 canonical JSON: the signed bytes.
+// Encode is the statement as RFC 8785 canonical JSON: the signed bytes. The entry
+// is canonical already and stands in it as it is.
 func (s *Statement) Encode() ([]byte, error) {
-	b, err := json.Marshal(s)
+	bare := *s
+	bare.Entry = nil
+	b, err := json.Marshal(&bare)
 	if err != nil {
 		return nil, ErrText
 	}
-	return jcs.Transform(b)
+	if b, err = jcs.Transform(b); err != nil || s.Entry == nil {
+		return b, err
+	}
+	// Sorted, "entry" stands right before "entry-sha256". No text can hold these
+	// bytes: its quotation marks are escaped.
+	at := bytes.Index(b, []byte(`"entry-sha256":`))
+	out := make([]byte, 0, len(b)+len(s.Entry)+len(`"entry":,`))
+	out = append(append(out, b[:at]...), `"entry":`...)
+	return append(append(append(out, s.Entry...), ','), b[at:]...), nil
 }
 
 // At is the time of signing as claimed.
