@@ -37,7 +37,7 @@ func DocumentBundle(c schema.Checked, d note.Document, o Options) ([]byte, error
 	b.build()
 	b.provenance()
 	// bdl-9, bdl-10: a document has an identifier and a date.
-	return b.bundle(fhir.Bundle{Type: fhir.BundleTypeDocument, Identifier: b.own("note", "document"), Timestamp: &b.written})
+	return b.bundle(fhir.Bundle{Type: fhir.BundleTypeDocument, Identifier: b.own("note", b.documentRole()), Timestamp: &b.written})
 }
 
 // builder collects the entries of one bundle.
@@ -175,7 +175,7 @@ func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) 
 	entry := map[string]any{"fullUrl": urn, "resource": tree}
 	if !b.document && err == nil {
 		request := fhir.BundleEntryRequest{Method: fhir.HTTPVerbPOST, Url: kind, IfNoneExist: &query}
-		if bool(whose) && b.o.Update {
+		if bool(whose) && b.sends() {
 			request = fhir.BundleEntryRequest{Method: fhir.HTTPVerbPUT, Url: kind + "?" + query}
 		}
 		entry["request"], err = asTree(request)
@@ -195,6 +195,7 @@ func (b *builder) quote(section string, refs ...fhir.Reference) {
 }
 
 func (b *builder) bundle(out fhir.Bundle) ([]byte, error) {
+	b.inError()
 	if b.err != nil {
 		return nil, b.err
 	}

@@ -5,19 +5,13 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
+	"fmt"
 	"slices"
 
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
 
 	"graftnote/note"
 )
-
-func (b *builder) status() fhir.CompositionStatus {
-	if b.signed {
-		return fhir.CompositionStatusFinal
-	}
-	return fhir.CompositionStatusPreliminary
-}
 
 // composition is the note: its words in sections, each with the resources that
 // say the same in codes. It takes the first place of the bundle (bdl-11).
@@ -30,15 +24,7 @@ func (b *builder) composition() {
 	if b.d.Language != "" {
 		res.Language = &b.d.Language
 	}
-	if b.signed {
-		for _, who := range b.with("signer") {
-			a := fhir.CompositionAttester{Mode: fhir.CompositionAttestationModeLegal, Party: &who}
-			if !b.o.Signed.IsZero() {
-				a.Time = ptr(stamp(b.o.Signed))
-			}
-			res.Attester = append(res.Attester, a)
-		}
-	}
+	res.Attester = b.attesters()
 	_, entry := b.entry("composition", res, id, ours)
 	b.entries[0] = entry
 	b.targets = append(b.targets, b.ref("composition"))
@@ -113,28 +99,42 @@ func (b *builder) documentReference() {
 	if len(b.o.PDF) == 0 || b.err != nil {
 		return
 	}
-	id := b.own("note", "note-pdf")
-	short := sha1.Sum(b.o.PDF) // #nosec G401 -- the algorithm is R4's, the identifier below has SHA-256
-	long := sha256.Sum256(b.o.PDF)
-	a := fhir.Attachment{ContentType: ptr("application/pdf"), Data: ptr(base64.StdEncoding.EncodeToString(b.o.PDF)), Size: ptr(len(b.o.PDF)),
-		Hash: ptr(base64.StdEncoding.EncodeToString(short[:])), Title: ptr(b.c.ID() + ".note.pdf"), Creation: &b.written}
+	status := b.status()
+	res := b.reference(b.o.PDF, b.revision(), b.written)
+	res.DocStatus = &status
+	if status == fhir.CompositionStatusEnteredInError {
+		res.Status = fhir.DocumentReferenceStatusEnteredInError
+	}
+	if b.signed {
+		res.Authenticator = first(b.signers())
+	}
+	b.relate(&res, b.reference)
+	b.add(pdfRole(b.revision()), res, &res.Identifier[0], ours)
+}
+
+// reference is the document of one revision. The master identifier names this
+// revision and no other (R4: a new version gets a new one).
+func (b *builder) reference(pdf []byte, revision int, at string) fhir.DocumentReference {
+	short := sha1.Sum(pdf) // #nosec G401 -- the algorithm is R4's, the identifier below has SHA-256
+	long := sha256.Sum256(pdf)
+	a := fhir.Attachment{ContentType: ptr("application/pdf"), Data: ptr(base64.StdEncoding.EncodeToString(pdf)), Size: ptr(len(pdf)),
+		Hash: ptr(base64.StdEncoding.EncodeToString(short[:])), Title: ptr(b.c.ID() + ".note.pdf"), Creation: &at}
 	if b.d.Language != "" {
 		a.Language = &b.d.Language
 	}
-	status := b.status()
-	res := fhir.DocumentReference{Identifier: []fhir.Identifier{*id, *b.digest(long[:])},
-		Status: fhir.DocumentReferenceStatusCurrent, DocStatus: &status, Type: b.t.concept("loinc:11504-8"), Subject: &b.subject,
-		Date: &b.written, Author: b.authors(), Custodian: b.home, Description: ptr(b.title()),
+	res := fhir.DocumentReference{Identifier: []fhir.Identifier{*b.own("note", pdfRole(revision)), *b.digest(long[:])},
+		Status: fhir.DocumentReferenceStatusCurrent, Type: b.t.concept("loinc:11504-8"), Subject: &b.subject,
+		Date: &at, Author: b.authors(), Custodian: b.home, Description: ptr(b.title()),
 		SecurityLabel: []fhir.CodeableConcept{*b.t.concept("confidentiality:N")},
 		Content:       []fhir.DocumentReferenceContent{{Attachment: a}},
 		Context:       &fhir.DocumentReferenceContext{Period: b.period(), Related: []fhir.Reference{b.ref("composition")}}}
+	if b.o.Signoff != nil {
+		res.MasterIdentifier = b.own("note-revision", fmt.Sprintf("note-pdf.%d", revision))
+	}
 	if b.meet != nil {
 		res.Context.Encounter = []fhir.Reference{*b.meet}
 	}
-	if b.signed {
-		res.Authenticator = first(b.with("signer"))
-	}
-	b.add("note-pdf", res, id, ours)
+	return res
 }
 
 // digest names bytes by their SHA-256, as RFC 6920 writes it.
@@ -169,9 +169,10 @@ func (b *builder) provenance() {
 		agent("performer", who)
 	}
 	if b.signed {
-		for _, who := range b.with("signer") {
+		for _, who := range b.signers() {
 			agent("legal", who)
 		}
+		b.signatures(&res)
 	}
 	if b.o.Tool != "" {
 		agent("assembler", fhir.Reference{Type: ptr("Device"), Identifier: identifier(b.o.system("software"), b.o.Tool), Display: &b.o.Tool})
@@ -179,6 +180,9 @@ func (b *builder) provenance() {
 	state := "preliminary"
 	if b.signed {
 		state = "final"
+	}
+	if n := b.revision(); n > 1 {
+		state = fmt.Sprintf("%s.%d", state, n)
 	}
 	b.add("provenance-"+state, res, nil, ours)
 }

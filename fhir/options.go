@@ -21,7 +21,8 @@ type Options struct {
 	Site    *schema.Site // identifier systems, profiles, create-patient; may be nil
 	Mapping *Mapping     // the site's own and licensed codes; may be nil
 	Tool    string       // name and version of the program, named in Provenance
-	Signed  time.Time    // when the signer signed; zero when unsigned or not known
+	Signed  time.Time    // of the newest signature; zero when unsigned or not known
+	Signoff *Signoff     // what the casebook knows; nil for a note that is in none
 
 	// Made is when the bundle is made. It stands for the time of the note only
 	// where the entry gives no moment with its zone.
@@ -31,6 +32,7 @@ type Options struct {
 	// conditional updates instead of conditional creates: the second import of a
 	// corrected or newly signed entry then replaces the first. What others own
 	// (Patient, Practitioner, Organization, Location, Encounter) is never updated.
+	// A bundle with a Signoff always does so.
 	Update bool
 }
 

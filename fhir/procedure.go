@@ -69,7 +69,7 @@ func (b *builder) operation() {
 	res.UsedReference = b.supplies
 	res.Report = []fhir.Reference{b.ref("composition")}
 	if !b.document && len(b.o.PDF) > 0 {
-		res.Report = append(res.Report, b.ref("note-pdf"))
+		res.Report = append(res.Report, b.ref(pdfRole(b.revision())))
 	}
 	if p.WhyChanged.Recorded() {
 		res.Note = []fhir.Annotation{{Text: p.WhyChanged.Value()}}

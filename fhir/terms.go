@@ -98,6 +98,10 @@ type tables struct {
 	Outcomes      map[string]outcome `yaml:"outcomes"`
 	NotConditions []string           `yaml:"not-conditions"`
 
+	SignatureTypes      map[string]string `yaml:"signature-types"`
+	CheckpointExtension string            `yaml:"checkpoint-extension"`
+	InError             map[string]bool   `yaml:"in-error"`
+
 	codes  map[string]code     // "sct:65636009"
 	values map[string][]string // own concept to published codes
 	fields map[string]*field
@@ -243,6 +247,11 @@ func (t *tables) checkKeys() error {
 	for _, a := range t.Absent {
 		if err := known(a.Code); err != nil {
 			return fmt.Errorf("absent: %w", err)
+		}
+	}
+	for kind, code := range t.SignatureTypes {
+		if _, ok := t.codes[code]; !ok {
+			return fmt.Errorf("signature-types: %s: no code %q", kind, code)
 		}
 	}
 	for _, p := range t.Panels {

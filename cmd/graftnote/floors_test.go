@@ -31,7 +31,7 @@ var floors = map[string]struct {
 	"registry/figures":    {nil, "it computes with plain numbers and knows neither entry nor row"},
 	"pdf":                 {[]string{"note"}, "it lays out and decides nothing, so it must not see the entry"},
 	"fhir":                {[]string{"schema", "schema/quantity", "schema/ident", "note"}, "a bundle knows no fonts and pages; siblings do not know about one another"},
-	"cmd/graftnote":       {[]string{"schema", "note", "pdf", "fhir", "registry"}, "it holds flags, streams and files and reaches values through schema"},
+	"cmd/graftnote":       {[]string{"schema", "note", "pdf", "fhir", "registry", "casebook"}, "it holds flags, streams and files and reaches values through schema"},
 }
 
 // The arrows point down only (habit 1 of the contributor guide).

@@ -56,6 +56,7 @@ type summary struct {
 	withheld map[string]int
 	blocked  []string
 	digests  []string
+	signed   int // notes of the casebook
 	large    int // transactions past what receivers usually take
 }
 
@@ -122,5 +123,10 @@ func (p *printer) summary(s *summary) {
 	if s.large > 0 {
 		p.line("  %-18s %6d   larger than %d bytes: ask the receiver for its limit", "large bundles", s.large, fhir.UsualLimit)
 	}
-	p.verdict(s.tally)
+	if s.signed > 0 {
+		p.line("From the casebook, as signed: %s.", count(s.signed, "note"))
+	}
+	if s.signed < s.cases || s.unread > 0 || s.unwritten > 0 {
+		p.verdict(s.tally)
+	}
 }

@@ -22,12 +22,13 @@ type writeFlags struct {
 	paper   string
 	digests bool
 	update  bool
+	book    string
 }
 
 func (a *app) writeCommand() *cobra.Command {
 	var w writeFlags
 	c := &cobra.Command{
-		Use:   "write ENTRY... --out DIR",
+		Use:   "write ENTRY|NOTE... --out DIR",
 		Short: "Write the note, the bundles and the registry row",
 		Long: `Checks entries as 'check' does and writes their products into a folder. They are
 named by the case identifier:
@@ -41,17 +42,27 @@ named by the case identifier:
   CASE.draft.pdf       instead of all these, when a finding blocks sign-off
 
 The row is written only when the entry records consent to the registry and the
-site settings name a row key. All products of a case appear together or not at
+site settings name a row key.
+
+NOTE is the case identifier of a signed note in the casebook. Its products are
+final: the note without DRAFT, with its signatures, every revision and the proof
+inside; the bundles with signature and checkpoint. They are the same bytes each
+time, and the casebook remembers their digests. What is the name of a file or
+folder is always an ENTRY, and an ENTRY gives a draft even when it was signed.
+
+All products of a case appear together or not at
 all, and replace those of an earlier run; an outdated one is removed. Entries
 are never changed. A fault in one entry does not stop the others.`,
 		Example: `  graftnote write case.yaml --out out
   graftnote write entries --out out --site lindow --technique lindow/technique.yaml
+  graftnote write a1k7-double-bubble --out out --casebook casebook.db
   graftnote write case.yaml --out out --now 2026-09-08T18:30:00+01:00 --digests`,
 		Args: needArgs(1, -1, "an entry"),
 		RunE: func(_ *cobra.Command, args []string) error { return a.write(args, &w) },
 	}
 	w.flags(c)
 	c.Flags().StringVar(&w.out, "out", "", "`folder` for the products; it is made when missing")
+	c.Flags().StringVar(&w.book, "casebook", "", "the casebook of the signed notes: a `file` or a postgres:// address")
 	c.Flags().StringVar(&w.paper, "paper", "", "`size` of the page: a4 or letter (default: the site's, else a4)")
 	c.Flags().BoolVar(&w.update, "update", false, "let the transaction replace what an earlier import of the same case made")
 	c.Flags().BoolVar(&w.digests, "digests", false, "print the SHA-256 of every file written")
@@ -70,6 +81,10 @@ func (a *app) write(args []string, w *writeFlags) error {
 			return usage("--paper is a4 or letter")
 		}
 	}
+	entries, notes := splitNotes(args)
+	if w.book == "" {
+		entries, notes = args, nil
+	}
 	g, err := w.open(a)
 	if err != nil {
 		return err
@@ -78,7 +93,7 @@ func (a *app) write(args []string, w *writeFlags) error {
 	if err != nil {
 		return err
 	}
-	files, faults := gather(args)
+	files, faults := gather(entries)
 	dir, err := openFolder(a.env.disk, w.out, a.env.now())
 	if err != nil {
 		return unwritten(w.out, err)
@@ -94,6 +109,9 @@ func (a *app) write(args []string, w *writeFlags) error {
 		a.fail(f)
 	}
 	a.writeAll(files, g, m, dir, goOn, sum)
+	if err := a.writeNotes(ctx, notes, w.book, m, dir, sum); err != nil {
+		return err
+	}
 	if !goOn() {
 		sum.stopped = true
 		a.fail(&fault{status: statusIO, text: "stopped; the cases counted below are complete, the others were not begun"})

@@ -1,0 +1,187 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"graftnote/casebook"
+	"graftnote/note"
+	"graftnote/schema"
+)
+
+// proofName is the file inside a signed note that proves it.
+const proofName = "proof.json"
+
+// codeFormat is the first word of what the two-dimensional code carries.
+const codeFormat = "graftnote 1"
+
+// dossier is a signed case as its proofs tell it. The note is made from this
+// alone, never from the casebook's tables, so that whoever has the entry and the
+// proofs can make the same bytes again.
+type dossier struct {
+	history casebook.History
+	proofs  []casebook.Proof
+	entry   schema.Checked // in force
+}
+
+// newDossier replays the proofs of a case and opens the entry in force. It
+// verifies no signature.
+func newDossier(proofs []casebook.Proof, o schema.Options) (*dossier, error) {
+	h, err := casebook.Replay(proofs)
+	if err != nil {
+		return nil, err
+	}
+	d := &dossier{history: h, proofs: proofs}
+	if d.entry, err = schema.Sealed(h.Entry(len(h.Revisions)), o); err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+// earlier is the case as it stood one revision before; nil for the first.
+func (d *dossier) earlier(o schema.Options) (*dossier, error) {
+	if len(d.proofs) < 2 {
+		return nil, nil
+	}
+	return newDossier(d.proofs[:len(d.proofs)-1], o)
+}
+
+func (d *dossier) revision() int { return len(d.history.Revisions) }
+
+func (d *dossier) last() *casebook.Statement { return d.history.Current().Statement }
+
+// inForce is the statement that carries the entry in force.
+func (d *dossier) inForce() *casebook.Statement {
+	for i := d.revision() - 1; i > 0; i-- {
+		if s := d.history.Revisions[i].Statement; s.CarriesEntry() {
+			return s
+		}
+	}
+	return d.history.Revisions[0].Statement
+}
+
+// actWords are the words of the acts in the list of revisions.
+var actWords = map[casebook.Kind]string{
+	casebook.Signed: "Signed", casebook.CounterSigned: "Counter-signed", casebook.Corrected: "Corrected",
+	casebook.Addendum: "Addendum", casebook.Withdrawn: "Withdrawn",
+}
+
+// signoff says what the note shows of its signatures.
+func (d *dossier) signoff(p *note.Phrases) (*note.Signoff, error) {
+	so := &note.Signoff{Withdrawn: d.history.State == casebook.StateWithdrawn}
+	if d.history.State == casebook.StateAwaiting {
+		so.Awaiting = "the responsible surgeon"
+	}
+	for _, r := range d.history.Revisions {
+		s := r.Statement
+		so.Signatures = append(so.Signatures, note.Signature{Name: s.Signer.Name, Role: s.Signer.Role, Meaning: s.Meaning, At: s.At(), Zone: s.Zone, Key: s.Signer.Key})
+		so.Revisions = append(so.Revisions, revisionOf(s, p))
+	}
+	s := d.inForce()
+	for _, path := range s.Confirmed {
+		so.Confirmed = append(so.Confirmed, note.Item{Label: p.Label(path), Value: p.SayAt(d.entry.Entry(), path)})
+	}
+	for _, a := range s.Answers {
+		so.Answers = append(so.Answers, note.Item{Label: findingWords(a, p), Value: a.Reason})
+	}
+	cp, err := casebook.ParseCheckpoint(d.history.Current().Checkpoint)
+	if err != nil {
+		return nil, err
+	}
+	for _, line := range strings.Split(strings.TrimSuffix(d.history.Current().Checkpoint, "\n"), "\n") {
+		if line != "" {
+			so.Checkpoint = append(so.Checkpoint, line)
+		}
+	}
+	so.Code = fmt.Sprintf("%s / %s / rev %d / sha256:%s / size %d / root %s", codeFormat, d.history.Case, d.revision(), d.last().EntrySHA256, cp.Size, cp.Root)
+	proof, err := encodeProofs(d.proofs)
+	if err != nil {
+		return nil, err
+	}
+	so.Proof = note.Attachment{Name: proofName, MIME: "application/json", Data: proof,
+		Description: "The proof of every signature. Made by graftnote, version " + programVersion() + "."}
+	return so, nil
+}
+
+func revisionOf(s *casebook.Statement, p *note.Phrases) note.Revision {
+	r := note.Revision{Number: s.Revision, Kind: actWords[s.Kind], Who: s.Signer.Name + " (" + s.Signer.Role + ")", At: s.At(), Zone: s.Zone, Why: s.Why, Text: s.Text}
+	if s.Kind == casebook.Addendum && s.Event != "" {
+		if at, err := time.Parse(time.RFC3339, s.Event); err == nil {
+			r.Kind, r.Event = "Late entry", &at
+		}
+	}
+	for _, c := range s.Changes {
+		r.Changes = append(r.Changes, note.Change{Label: p.Label(c.Path), Old: p.SayText(c.Path, c.Old), New: p.SayText(c.Path, c.New)})
+	}
+	if s.ClockBefore != "" {
+		r.Why = strings.TrimSpace(r.Why + " (The clock stood before the time of the act that precedes this one in the casebook.)")
+	}
+	return r
+}
+
+// findingWords say what the signer was asked to look at again.
+func findingWords(a casebook.Answer, p *note.Phrases) string {
+	words := a.Rule
+	if rule, ok := schema.Content().Rule(a.Rule); ok && rule.What != "" {
+		words = rule.What
+	}
+	if a.Path == "" {
+		return words
+	}
+	return p.Label(a.Path) + ": " + words
+}
+
+// encodeProofs writes the proofs of a case, the oldest first.
+func encodeProofs(proofs []casebook.Proof) ([]byte, error) {
+	var b bytes.Buffer
+	b.WriteByte('[')
+	for i, p := range proofs {
+		text, err := p.Encode()
+		if err != nil {
+			return nil, err
+		}
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		b.Write(text)
+	}
+	b.WriteByte(']')
+	return b.Bytes(), nil
+}
+
+var errProofs = errors.New("the proof is malformed")
+
+// maxProofs is the number of revisions of one case that are read.
+const maxProofs = 10_000
+
+// parseProofs accepts only what encodeProofs writes, byte for byte.
+func parseProofs(b []byte) ([]casebook.Proof, error) {
+	var list []json.RawMessage
+	if err := json.Unmarshal(b, &list); err != nil || len(list) == 0 || len(list) > maxProofs {
+		return nil, errProofs
+	}
+	out := make([]casebook.Proof, len(list))
+	for i, text := range list {
+		var err error
+		if out[i], err = casebook.ParseProof(text); err != nil {
+			return nil, errProofs
+		}
+	}
+	if again, err := encodeProofs(out); err != nil || !bytes.Equal(again, b) {
+		return nil, errProofs
+	}
+	return out, nil
+}
+
+// build is the document of the case as it stands.
+func (d *dossier) build(p *note.Phrases, language string) (note.Document, error) {
+	so, err := d.signoff(p)
+	if err != nil {
+		return note.Document{}, err
+	}
+	return note.Build(d.entry, p, note.Options{Language: language, Signoff: so})
+}

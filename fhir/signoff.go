@@ -1,0 +1,219 @@
+package fhir
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"time"
+
+	"github.com/samply/golang-fhir-models/fhir-models/fhir"
+
+	"graftnote/note"
+)
+
+// Signoff is what the casebook knows of a signed note beyond the words of its
+// document. Names and times of the signatures are the document's.
+type Signoff struct {
+	Awaiting   bool   // a counter-signature is missing: the note is preliminary
+	Amended    bool   // corrected or added to after the first signature
+	Withdrawn  bool   // entered in error
+	Revision   int    // counted from 1
+	Acts       []Act  // one for each signature of the document, in its order
+	Checkpoint string // the casebook's signed checkpoint after the last act
+	Earlier    *Earlier
+}
+
+// Act is one signed statement.
+type Act struct {
+	Kind      string // row of tables.yaml, signature-types
+	Statement []byte // the signed bytes
+	Signature []byte // Ed25519 (RFC 8032)
+}
+
+// Earlier is the note as it stood one revision before: its document is marked as
+// superseded.
+type Earlier struct {
+	PDF      []byte
+	At       time.Time // when that revision was signed
+	Awaiting bool
+	Amended  bool
+}
+
+// revision is the number of the revision, 1 when the casebook is not asked.
+func (b *builder) revision() int {
+	if b.o.Signoff == nil {
+		return 1
+	}
+	return max(1, b.o.Signoff.Revision)
+}
+
+// pdfRole names the document of a revision. The first keeps the name of the
+// draft, so that it takes the draft's place.
+func pdfRole(revision int) string {
+	if revision < 2 {
+		return "note-pdf"
+	}
+	return fmt.Sprintf("note-pdf.%d", revision)
+}
+
+// sends reports whether what this program owns goes out as an update: a signed
+// note takes the place of its draft, and a revision that of the one before.
+func (b *builder) sends() bool { return b.o.Update || b.o.Signoff != nil }
+
+// documentRole names a document Bundle: each revision is another document.
+func (b *builder) documentRole() string {
+	if n := b.revision(); n > 1 {
+		return fmt.Sprintf("document.%d", n)
+	}
+	return "document"
+}
+
+func statusOf(signed, awaiting, amended, withdrawn bool) fhir.CompositionStatus {
+	switch {
+	case withdrawn:
+		return fhir.CompositionStatusEnteredInError
+	case !signed || awaiting:
+		return fhir.CompositionStatusPreliminary
+	case amended:
+		return fhir.CompositionStatusAmended
+	}
+	return fhir.CompositionStatusFinal
+}
+
+func (b *builder) status() fhir.CompositionStatus {
+	s := b.o.Signoff
+	if s == nil {
+		return statusOf(b.signed, false, false, false)
+	}
+	return statusOf(b.signed, s.Awaiting, s.Amended, s.Withdrawn)
+}
+
+// attesters are the signers with their times: the manifestation of each
+// signature. Without the document's signatures it is the team's signer.
+func (b *builder) attesters() []fhir.CompositionAttester {
+	if !b.signed {
+		return nil
+	}
+	var out []fhir.CompositionAttester
+	legal := fhir.CompositionAttestationModeLegal
+	for _, s := range b.d.Signatures {
+		who := b.signer(s)
+		out = append(out, fhir.CompositionAttester{Mode: legal, Time: ptr(stamp(s.At)), Party: &who})
+	}
+	if len(out) > 0 {
+		return out
+	}
+	for _, who := range b.with("signer") {
+		a := fhir.CompositionAttester{Mode: legal, Party: &who}
+		if !b.o.Signed.IsZero() {
+			a.Time = ptr(stamp(b.o.Signed))
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+// signer is the person of the team with the name of the signature, or the name
+// alone: a name is no proof that two records are one person.
+func (b *builder) signer(s note.Signature) fhir.Reference {
+	for i, p := range b.e.Team {
+		if p.Name.Recorded() && p.Name.Value() == s.Name {
+			return b.people[i]
+		}
+	}
+	return fhir.Reference{Type: ptr("Practitioner"), Display: ptr(s.Name)}
+}
+
+// signers are those of all signatures, each once; the team's signers when the
+// document names none.
+func (b *builder) signers() []fhir.Reference {
+	if len(b.d.Signatures) == 0 {
+		return b.with("signer")
+	}
+	var out []fhir.Reference
+	seen := map[string]bool{}
+	for _, s := range b.d.Signatures {
+		who := b.signer(s)
+		if key := *who.Display; !seen[key] {
+			seen[key] = true
+			out = append(out, who)
+		}
+	}
+	return out
+}
+
+// signatures are the Ed25519 signatures, each over its own statement in RFC 8785
+// JSON. What was signed is named by its digest in Provenance.entity.
+func (b *builder) signatures(res *fhir.Provenance) {
+	s := b.o.Signoff
+	if s == nil || len(s.Acts) != len(b.d.Signatures) {
+		return
+	}
+	for i, act := range s.Acts {
+		by := b.d.Signatures[i]
+		kind := b.t.SignatureTypes[act.Kind]
+		if kind == "" {
+			b.err = fmt.Errorf("fhir: tables.yaml: no signature type %q", act.Kind)
+			return
+		}
+		res.Signature = append(res.Signature, fhir.Signature{Type: []fhir.Coding{b.t.published(kind)},
+			When: stamp(by.At), Who: b.signer(by), TargetFormat: ptr("application/json"), SigFormat: ptr("application/octet-stream"),
+			Data: ptr(base64.StdEncoding.EncodeToString(act.Signature))})
+		sum := sha256.Sum256(act.Statement)
+		res.Entity = append(res.Entity, fhir.ProvenanceEntity{Role: fhir.ProvenanceEntityRoleSource,
+			What: fhir.Reference{Identifier: b.digest(sum[:]), Display: ptr(fmt.Sprintf("the signed statement of revision %d, in canonical JSON", i+1))}})
+	}
+	if s.Checkpoint == "" {
+		return
+	}
+	res.Extension = append(res.Extension, fhir.Extension{Url: b.t.CheckpointExtension, ValueString: &s.Checkpoint})
+	words := paragraph(fmt.Sprintf("Revision %d, signed in a casebook. Its checkpoint after the last signature:", s.Revision)) + element("pre", xmlText(s.Checkpoint))
+	res.Text = &fhir.Narrative{Status: fhir.NarrativeStatusAdditional, Div: div(words)}
+}
+
+// relate marks the document of the revision before as superseded. It goes out
+// complete, so that an update of it loses nothing.
+func (b *builder) relate(res *fhir.DocumentReference, before func(pdf []byte, revision int, at string) fhir.DocumentReference) {
+	s := b.o.Signoff
+	if s == nil || s.Earlier == nil || s.Revision < 2 {
+		return
+	}
+	role := pdfRole(s.Revision - 1)
+	old := before(s.Earlier.PDF, s.Revision-1, stamp(s.Earlier.At))
+	status := statusOf(true, s.Earlier.Awaiting, s.Earlier.Amended, false)
+	old.Status, old.DocStatus = fhir.DocumentReferenceStatusSuperseded, &status
+	b.add(role, old, &old.Identifier[0], ours)
+	res.RelatesTo = []fhir.DocumentReferenceRelatesTo{{Code: fhir.DocumentRelationshipTypeReplaces, Target: b.ref(role)}}
+}
+
+// inError marks all that this note said as entered in error (R4: the status of
+// each resource; con-5 forbids a clinical status beside it).
+func (b *builder) inError() {
+	if b.o.Signoff == nil || !b.o.Signoff.Withdrawn {
+		return
+	}
+	mine := map[string]bool{}
+	for _, t := range b.targets {
+		mine[*t.Reference] = true
+	}
+	for _, e := range b.entries {
+		entry, _ := e.(map[string]any)
+		url, _ := entry["fullUrl"].(string)
+		res, _ := entry["resource"].(map[string]any)
+		if !mine[url] || res == nil {
+			continue
+		}
+		switch kind := res["resourceType"].(string); {
+		case kind == "Condition":
+			delete(res, "clinicalStatus")
+			tree, err := asTree(*b.t.concept("verification:entered-in-error"))
+			if err != nil {
+				b.err = err
+			}
+			res["verificationStatus"] = tree
+		case kind == "DocumentReference" && res["status"] == "superseded":
+		case b.t.InError[kind]:
+			res["status"] = "entered-in-error"
+		}
+	}
+}
