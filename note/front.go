@@ -128,10 +128,14 @@ func (s *speaker) brief() []Item {
 	if !s.e.List("events").None {
 		complications = s.eventKinds()
 	}
+	findings := join("findings")
+	if findings != "" && complications == "" { // silence must not read as none
+		complications = s.p.words["complications-silent"]
+	}
 	items := []Item{
 		{"Surgeon and assistants", strings.Join(s.people("surgeon", "first-assistant", "second-assistant"), ", ")},
 		{"Procedure", join("brief-procedure")},
-		{"Findings", strings.TrimSpace(join("findings") + " " + complications)},
+		{"Findings", strings.TrimSpace(findings + " " + complications)},
 		{"Estimated blood loss", join("blood-loss")},
 		{"Specimens", join("specimens")},
 		{"Post-operative diagnosis", join("postoperative")},

@@ -116,6 +116,19 @@ func TestRunningSutureSize(t *testing.T) {
 	}
 }
 
+// The brief note of an entry without a word on complications says so: "none"
+// must be said (the main job: silence is a gap).
+func TestBriefNoteTellsSilence(t *testing.T) {
+	r := schema.Read(schema.Source{Name: "e.yaml", Data: []byte("case: silent-case-1\nseparation: {obtained: complete}\n")}, asked)
+	c, err := schema.Check(r.Cases[0], asked, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, want := built(t, c).Brief[2].Value, "A complete separation was obtained. Complications: not stated."; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
 // A section without a group of its own says why its answer is missing, and the
 // brief note too (the missing-value principle: a reason is never silence).
 func TestReasonStandsInItsSection(t *testing.T) {

@@ -7,7 +7,9 @@ import (
 	"graftnote/schema/quantity"
 )
 
-// inherit copies what the list header says where the case is silent.
+// inherit copies what the list header says where the case is silent. A field
+// that both leave out is missed at the case: its answer may differ from case to
+// case, and the reader must see whose it is.
 func inherit(e, header *Entry) {
 	for key, state := range header.lists {
 		if _, own := e.lists[key]; own {
@@ -30,11 +32,6 @@ func inherit(e, header *Entry) {
 			}
 		}
 	})
-	for key, p := range header.places {
-		if _, own := e.places[key]; !own {
-			e.places[key] = p
-		}
-	}
 }
 
 func copyAnswer(to, from slot, o Origin) {
