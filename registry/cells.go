@@ -2,7 +2,9 @@ package registry
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -158,6 +160,8 @@ var transforms = map[key]transform{
 	{"acuity", "acuity-class"}:             {codes: acuityClasses, write: writeAcuityClass},
 	{"refraction", "spherical-equivalent"}: {kind: "power", write: writeEquivalent},
 	{"refraction", "cylinder"}:             {kind: "power", write: writeCylinder},
+	{"refraction", "j0"}:                   {kind: "power", write: writeJ0},
+	{"refraction", "j45"}:                  {kind: "power", write: writeJ45},
 }
 
 func writeQuantity(_ *maker, f schema.Field, c *Column) string {
@@ -237,6 +241,28 @@ func writeEquivalent(_ *maker, f schema.Field, c *Column) string {
 
 func writeCylinder(_ *maker, f schema.Field, c *Column) string {
 	return c.figure(f.Any().(quantity.Refraction).Cylinder.Abs())
+}
+
+func writeJ0(_ *maker, f schema.Field, c *Column) string {
+	return c.component(f.Any().(quantity.Refraction), math.Cos)
+}
+
+func writeJ45(_ *maker, f schema.Field, c *Column) string {
+	return c.component(f.Any().(quantity.Refraction), math.Sin)
+}
+
+// component is a part of the power vector of a refraction: minus half the
+// cylinder times the cosine or sine of twice the axis (Thibos, Wheeler and
+// Horner, Optom Vis Sci 1997;74:367-375). Two parts can be averaged; a cylinder
+// with its axis cannot.
+func (c *Column) component(r quantity.Refraction, of func(float64) float64) string {
+	j := -r.Cylinder.Float() / 2 * of(float64(r.Axis)*math.Pi/90)
+	// Four places are enough for the two of the column, and write no -0.
+	n, p := quantity.ParseDecimal(strconv.FormatFloat(math.Round(j*1e4)/1e4+0, 'f', 4, 64))
+	if p != nil {
+		return outsideLimits
+	}
+	return c.figure(n)
 }
 
 func writeYesNo(_ *maker, f schema.Field, _ *Column) string {

@@ -62,6 +62,20 @@ func TestRefraction(t *testing.T) {
 	}
 }
 
+// J0 is -(C/2)·cos 2a and J45 -(C/2)·sin 2a: Thibos, Wheeler and Horner, Optom
+// Vis Sci 1997;74:367-375. The same lens in plus cylinder has the same vector.
+func TestPowerVectorColumns(t *testing.T) {
+	for typed, want := range map[string][2]string{
+		"-3.00/-4.00 x 90": {"-2.00", "0.00"}, "plano/-1.00 x 180": {"0.50", "0.00"}, "-2.00 sph": {"0.00", "0.00"},
+		"-1.00/-2.00 x 45": {"0.00", "1.00"}, "-3.00/+2.00 x 135": {"0.00", "1.00"}, "+1.25/+0.75 x 10": {"-0.35", "-0.13"},
+	} {
+		r := rowFrom(t, changed(t, firstSample, typedAcuity, typedAcuity+", refraction: "+typed))
+		if j0, j45 := cell(t, r, "refraction_before_j0_d"), cell(t, r, "refraction_before_j45_d"); j0 != want[0] || j45 != want[1] {
+			t.Errorf("%s: J0 %s, J45 %s; want %v", typed, j0, j45, want)
+		}
+	}
+}
+
 // An audit found "not applicable" and "not recorded" mixed up (J Perioper Pract
 // 2010, 10.1177/175045891002000905): they must stay apart, and the words of the
 // reason must stay at home. The wordings are common practice, no source.
