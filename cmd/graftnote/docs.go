@@ -137,7 +137,7 @@ func commandsPage(root *cobra.Command) string {
 	b.WriteString(madeBy + "# Commands\n\n")
 	b.WriteString(strings.TrimSuffix(root.Long, "\n\n"+exitHelp) + "\n\nThe same for every command:\n\n```text\n" + exitHelp + "\n```\n\nA status is never a count. When several apply, the highest is given.\n")
 	eachCommand(root, func(c *cobra.Command) {
-		if c == root || !c.IsAvailableCommand() || c.Parent() != root || c.Name() == "help" || c.Name() == "completion" {
+		if c == root || !c.IsAvailableCommand() || c.Name() == "help" || c.Name() == "completion" || c.Parent().Name() == "completion" {
 			return
 		}
 		fmt.Fprintf(&b, "\n## %s\n\n%s\n\n```text\n%s\n```\n", c.CommandPath(), strings.TrimSuffix(c.Long, "\n\n"+exitHelp), c.UseLine())

@@ -14,7 +14,7 @@ import (
 // given.
 const (
 	statusDone    = 0 // done and complete
-	statusBlocked = 1 // findings that block sign-off
+	statusBlocked = 1 // findings that block sign-off, a refusal to sign, a proof that fails
 	statusUsage   = 2 // wrong use: nothing was read or written
 	statusIO      = 3 // something could not be read or written
 )
@@ -22,7 +22,8 @@ const (
 // exitHelp stands in the help of every command.
 const exitHelp = `Exit status:
   0  done and complete
-  1  done, and at least one finding blocks sign-off
+  1  done, and at least one finding blocks sign-off, or something was not signed
+     or does not hold
   2  wrong use of the command line; nothing was done
   3  something could not be read or written`
 

@@ -9,6 +9,7 @@
 package main
 
 import (
+	"bufio"
 	"crypto/rand"
 	"io"
 	"os"
@@ -28,6 +29,8 @@ type environment struct {
 	getenv   func(string) string
 	terminal func(io.Writer) bool // whether the stream is shown to a person
 	disk     disk
+	console  func(io.Reader) bool            // whether a person types into the stream; nil: never
+	secret   func(io.Reader) ([]byte, error) // reads a line without showing it
 }
 
 // gcPercent lets the heap grow further between collections. A run over many
@@ -45,6 +48,8 @@ func main() {
 		getenv:   os.Getenv,
 		terminal: isTerminal,
 		disk:     systemDisk{},
+		console:  isConsole,
+		secret:   readSecret,
 	})
 	holdWindow()
 	os.Exit(code)
@@ -86,6 +91,7 @@ type app struct {
 	stdin  io.Reader
 	print  *printer
 	status int
+	lines  *bufio.Reader // standard input while questions are asked
 }
 
 // fail prints an error and keeps the gravest status.

@@ -13,9 +13,9 @@ import (
 //
 //  1. Results go to standard output. Errors, hints and progress go to standard
 //     error.
-//  2. What was entered is shown in two places only, both on standard output for
-//     the person who wrote it: the text form of a finding, and the commands
-//     'text' and 'brief'.
+//  2. What was entered is shown on standard output only, to the person who may
+//     read it: in the text form of a finding, by 'text' and 'brief', and by the
+//     commands that sign or show a note. The form json holds none of it.
 //  3. An error is one line "graftnote: error: ...", then "hint: ..." lines. It
 //     says what could not be done, never what stands in an entry.
 //  4. Every check ends in a verdict, so that silence is never taken for success.

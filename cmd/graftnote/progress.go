@@ -29,3 +29,10 @@ func (b *bar) end() {
 		_ = b.bar.Finish()
 	}
 }
+
+// reach moves the bar to a place.
+func (b *bar) reach(n int64) {
+	if b.bar != nil {
+		_ = b.bar.Set64(n) // it can only fail to draw itself
+	}
+}

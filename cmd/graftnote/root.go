@@ -48,6 +48,9 @@ bundle and, with consent, a de-identified registry row.`,
 		}
 	}
 	add("day", a.newCommand(), a.checkCommand(), a.writeCommand(), a.textCommand(), a.briefCommand())
+	root.AddGroup(&cobra.Group{ID: "sign", Title: "Signing and keeping:"})
+	add("sign", a.signCommand(), a.counterSignCommand(), a.correctCommand(), a.addendumCommand(), a.withdrawCommand(),
+		a.keysCommand(), a.casebookCommand())
 	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
 	add("once", a.setupCommand(), a.manCommand())
 	root.AddCommand(a.docsCommand())

@@ -71,7 +71,7 @@ func ignoreText() string {
 	for _, k := range kinds {
 		fmt.Fprintf(&b, "*.%s\n", k.kind)
 	}
-	b.WriteString(tempPrefix + "*\n")
+	fmt.Fprintf(&b, "%s*\n*.backup\n%s*\n", casebookName, tempPrefix)
 	return b.String()
 }
 

@@ -1,0 +1,210 @@
+package main
+
+import (
+	"context"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/casebook"
+	"graftnote/schema"
+)
+
+func (a *app) casebookCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "casebook",
+		Short: "Look into the casebook, check it, back it up",
+		Long: `The casebook keeps every signed note with all that was ever done to it. It is one
+file, made by the first 'keys add', or a PostgreSQL database that a department
+shares (--casebook postgres://..., or the variable ` + casebookVariable + `).
+
+Nothing in it is changed or deleted; each act is added at the end and sealed by a
+signed checkpoint. Whoever keeps a checkpoint can tell later that nothing before
+it was touched.`,
+		Args: needArgs(0, 0, ""),
+		RunE: func(*cobra.Command, []string) error {
+			return usage("casebook wants one of: list, find, show, status, check, checkpoint, backup, restore", "'graftnote casebook --help' says what each does")
+		},
+	}
+	c.AddCommand(a.bookListCommand(), a.bookFindCommand(), a.bookShowCommand(), a.bookStatusCommand(), a.bookCheckCommand(),
+		a.bookCheckpointCommand(), a.bookBackupCommand(), a.bookRestoreCommand())
+	return c
+}
+
+// filterFlags choose cases.
+type filterFlags struct {
+	from, until, eye, separation, event, state, signer string
+	limit                                              int
+}
+
+func (f *filterFlags) flags(c *cobra.Command) {
+	c.Flags().StringVar(&f.from, "from", "", "operated on this `day` or later, as 2026-09-08")
+	c.Flags().StringVar(&f.until, "until", "", "operated on this `day` or earlier")
+	c.Flags().StringVar(&f.eye, "eye", "", "`code` of the eye: right or left")
+	c.Flags().StringVar(&f.separation, "separation", "", "`code` of the separation obtained")
+	c.Flags().StringVar(&f.event, "event", "", "`code` of a recorded event")
+	c.Flags().StringVar(&f.state, "state", "", "signed, awaiting, amended or withdrawn")
+	c.Flags().StringVar(&f.signer, "signer", "", "printed `name` of the signer")
+	c.Flags().IntVar(&f.limit, "limit", 0, "at most this `number` of cases; 0 for all")
+}
+
+// stateWords are the states as they are typed.
+var stateWords = map[string]casebook.State{"": "", "signed": casebook.StateSigned, "awaiting": casebook.StateAwaiting,
+	"amended": casebook.StateAmended, "withdrawn": casebook.StateWithdrawn}
+
+// filter refuses a code that no case can hold: an empty list would look like an
+// answer.
+func (f *filterFlags) filter() (casebook.Filter, error) {
+	state, known := stateWords[f.state]
+	if !known {
+		return casebook.Filter{}, usage("--state is signed, awaiting, amended or withdrawn")
+	}
+	for _, day := range []struct{ flag, text string }{{"--from", f.from}, {"--until", f.until}} {
+		if _, err := momentFlag(day.flag, day.text+"T00:00:00Z"); day.text != "" && err != nil {
+			return casebook.Filter{}, usage(day.flag + " is a day, written as 2026-09-08")
+		}
+	}
+	for _, code := range []struct{ flag, text, path string }{{"--eye", f.eye, "eye.operated"}, {"--separation", f.separation, "separation.obtained"}, {"--event", f.event, "events.kind"}} {
+		row, ok := schema.Content().Row(code.path)
+		if !ok || code.text == "" {
+			continue
+		}
+		if _, known := schema.Content().Lists[row.List].Words(code.text); !known {
+			return casebook.Filter{}, usage(code.flag+" is no code of the list "+row.List, "'graftnote fields "+code.path+"' shows the codes")
+		}
+	}
+	if f.limit < 0 {
+		return casebook.Filter{}, usage("--limit is not negative")
+	}
+	return casebook.Filter{From: f.from, To: f.until, Eye: f.eye, Separation: f.separation, Event: f.event, State: state, Signer: f.signer, Limit: f.limit}, nil
+}
+
+func (a *app) bookListCommand() *cobra.Command {
+	var b bookFlags
+	var f filterFlags
+	var format string
+	c := &cobra.Command{
+		Use:   "list",
+		Short: "List the cases, the newest operation first",
+		Long: `Lists the cases of the casebook: identifier, day of surgery, eye, separation,
+events, state, revision and signer. No patient identifier is shown.`,
+		Example: `  graftnote casebook list --from 2026-09-01 --until 2026-09-30
+  graftnote casebook list --event microperforation --format json`,
+		Args: needArgs(0, 0, ""),
+		RunE: func(*cobra.Command, []string) error { return a.bookList(&b, &f, format) },
+	}
+	b.flags(c, false)
+	f.flags(c)
+	formatFlag(c, &format)
+	return c
+}
+
+func (a *app) bookFindCommand() *cobra.Command {
+	var b bookFlags
+	var f filterFlags
+	var format, product string
+	c := &cobra.Command{
+		Use:   "find",
+		Short: "Find cases by date, eye, separation, event or state",
+		Long: `Finds cases as 'list' shows them; at least one of the choices below is asked for.
+With --product it says which case and revision a written file belongs to, by the
+digest of the file.`,
+		Example: `  graftnote casebook find --eye left --separation partial
+  graftnote casebook find --state awaiting
+  graftnote casebook find --product out/a1k7-double-bubble.note.pdf`,
+		Args: needArgs(0, 0, ""),
+		RunE: func(*cobra.Command, []string) error {
+			if product != "" {
+				if f != (filterFlags{}) {
+					return usage("--product stands alone")
+				}
+				return a.bookFindProduct(&b, product)
+			}
+			if f == (filterFlags{limit: f.limit}) {
+				return usage("say what to find", "'graftnote casebook list' shows all cases")
+			}
+			return a.bookList(&b, &f, format)
+		},
+	}
+	b.flags(c, false)
+	f.flags(c)
+	c.Flags().StringVar(&product, "product", "", "a written `file`: a note, a bundle or a row")
+	formatFlag(c, &format)
+	return c
+}
+
+// jsonCase is one line of a list in the form json.
+type jsonCase struct {
+	Case       string   `json:"case"`
+	Date       string   `json:"date"`
+	Eye        string   `json:"eye"`
+	Separation string   `json:"separation"`
+	Events     []string `json:"events"`
+	State      string   `json:"state"`
+	Revision   int      `json:"revision"`
+	Amended    bool     `json:"amended"`
+	Signer     string   `json:"signer"`
+	Signed     string   `json:"signed"`
+	Statement  int64    `json:"statement"`
+}
+
+func jsonCases(list []casebook.Summary) []jsonCase {
+	out := make([]jsonCase, 0, len(list))
+	for _, s := range list {
+		events := append([]string{}, s.Events...) // an empty list, never null
+		out = append(out, jsonCase{s.Case, s.Date, s.Eye, s.Separation, events, string(s.State), s.Revision, s.Amended, s.Signer, s.Signed, s.Index})
+	}
+	return out
+}
+
+func (a *app) bookList(b *bookFlags, f *filterFlags, format string) error {
+	if err := textOrJSON(format); err != nil {
+		return err
+	}
+	filter, err := f.filter()
+	if err != nil {
+		return err
+	}
+	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
+		list, err := book.List(ctx, filter)
+		if err != nil {
+			return bookFault("the cases cannot be listed", err)
+		}
+		if format == "json" {
+			return a.writeJSON(jsonCases(list))
+		}
+		a.print.cases(list)
+		a.print.line("%s.", count(len(list), "case"))
+		return nil
+	})
+}
+
+func (a *app) bookFindProduct(b *bookFlags, path string) error {
+	file, err := os.Open(path)
+	if err != nil {
+		return unread(path, err)
+	}
+	defer file.Close()
+	sum, err := sumOf(file)
+	if err != nil {
+		return unread(path, err)
+	}
+	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
+		id, revision, err := book.FindProduct(ctx, sum)
+		if err != nil {
+			return bookFault("no product of these bytes was recorded", err)
+		}
+		a.print.line("%s, revision %d", id, revision)
+		return nil
+	})
+}
+
+// cases prints one line per case.
+func (p *printer) cases(list []casebook.Summary) {
+	for _, s := range list {
+		p.line("%-24s %s  %-5s  %-9s %s, revision %d, %s", s.Case, s.Date, s.Eye, s.Separation, s.State, s.Revision, visibleProse(s.Signer))
+		if len(s.Events) > 0 {
+			p.line("%-24s events: %s", "", schema.JoinWords(s.Events))
+		}
+	}
+}

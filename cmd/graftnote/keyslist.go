@@ -1,0 +1,80 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/casebook"
+)
+
+func (a *app) keysListCommand() *cobra.Command {
+	var b bookFlags
+	var format string
+	c := &cobra.Command{
+		Use:   "list",
+		Short: "List the keys of the casebook",
+		Long: `Lists every key that was ever registered: its identifier, its person, its role,
+who vouched for it, and whether it is in force.`,
+		Example: "  graftnote keys list --site lindow",
+		Args:    needArgs(0, 0, ""),
+		RunE: func(*cobra.Command, []string) error {
+			if err := textOrJSON(format); err != nil {
+				return err
+			}
+			return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
+				keys, err := book.Keys(ctx)
+				if err != nil {
+					return bookFault("the keys cannot be listed", err)
+				}
+				if format == "json" {
+					if keys == nil {
+						keys = []casebook.PublicKey{}
+					}
+					return a.writeJSON(keys)
+				}
+				for _, k := range keys {
+					a.print.key(k)
+					a.print.line("  since  %s, %s", k.ValidFrom, vouched(k))
+					if k.Revoked != 0 {
+						a.print.line("  %s %s by %s%s", a.print.paint(bold+red, "revoked"), k.RevokedAt, k.RevokedBy, notTrusted(k))
+						a.print.line("%s", wrap(visibleProse(k.Reason), textWidth-9, "         "))
+					}
+					a.print.line("")
+				}
+				a.print.line("%s.", count(len(keys), "key"))
+				return nil
+			})
+		},
+	}
+	b.flags(c, false)
+	formatFlag(c, &format)
+	return c
+}
+
+func vouched(k casebook.PublicKey) string {
+	if k.AddedBy == k.ID {
+		return "registered by itself"
+	}
+	return "vouched for by " + k.AddedBy
+}
+
+func notTrusted(k casebook.PublicKey) string {
+	if k.Since == "" {
+		return ""
+	}
+	return fmt.Sprintf("; not to be trusted since %s", k.Since)
+}
+
+// textOrJSON refuses any other form before anything is opened.
+func textOrJSON(format string) error {
+	if format != "text" && format != "json" {
+		return usage("--format is text or json")
+	}
+	return nil
+}
+
+func formatFlag(c *cobra.Command, format *string) {
+	c.Flags().StringVar(format, "format", "text", "`form` of the output: text or json")
+}

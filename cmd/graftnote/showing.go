@@ -1,0 +1,180 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"strings"
+
+	"graftnote/casebook"
+	"graftnote/note"
+	"graftnote/schema"
+)
+
+// showing is one note as it is put before its signer. What is signed afterwards
+// is held to its token: nothing is signed that was not shown.
+type showing struct {
+	name    string // the case identifier
+	file    string // "" for a note of the casebook
+	checked schema.Checked
+	doc     note.Document
+	ask     []schema.Finding // to be answered
+	prefill []string         // paths to be confirmed
+	alike   []string         // earlier cases that look the same
+	history casebook.History // of a signed case
+	changes []casebook.Change
+	token   string
+}
+
+// lookBack is how many earlier entries of a surgeon a new one is compared with.
+const lookBack = 20
+
+// newShowing puts a checked entry before a signer. With the history of its case
+// it is a correction, and the token covers both.
+func (k *signing) newShowing(c schema.Checked, h casebook.History) (*showing, error) {
+	d, err := note.Build(c, k.phrases, note.Options{Language: k.language})
+	if err != nil {
+		return nil, err
+	}
+	s := &showing{name: c.ID(), file: c.File(), checked: c, doc: d, history: h, ask: casebook.ToAnswer(c), prefill: casebook.Prefilled(c), token: c.Digest()}
+	if len(h.Revisions) == 0 {
+		return s, nil
+	}
+	s.token = tokenOf(leafOf(h), []byte(c.Digest()))
+	s.changes, err = casebook.Changes(h.Entry(len(h.Revisions)), c.Canonical())
+	return s, bookFault("the changes", err)
+}
+
+// tokenOf binds what was shown together.
+func tokenOf(parts ...[]byte) string {
+	h := sha256.New()
+	for _, p := range parts {
+		h.Write(p)
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// leafOf is the hash of the newest act on a case. By the chain of the acts it
+// stands for all that went before.
+func leafOf(h casebook.History) []byte {
+	leaf := h.Current().Leaf
+	return leaf[:]
+}
+
+// newAct puts a signed case before whoever acts on it.
+func (k *signing) newAct(h casebook.History) (*showing, error) {
+	c, err := schema.Sealed(h.Entry(len(h.Revisions)), k.given.options)
+	if err != nil {
+		return nil, &fault{status: statusIO, text: "case " + h.Case + ": its entry cannot be read by this version of graftnote"}
+	}
+	d, err := note.Build(c, k.phrases, note.Options{Language: k.language})
+	if err != nil {
+		return nil, err
+	}
+	return &showing{name: h.Case, checked: c, doc: d, history: h, token: tokenOf(leafOf(h))}, nil
+}
+
+// compare looks for copies among the signer's last entries and the notes of the
+// same run before each. A correction is meant to be alike and is not compared.
+func compare(ctx context.Context, book *casebook.Casebook, signer string, list []*showing) error {
+	last, err := book.Last(ctx, signer, lookBack)
+	if err != nil {
+		return bookFault("the earlier entries", err)
+	}
+	for _, s := range list {
+		s.alike = casebook.Alike(s.checked.Canonical(), last)
+		last = append([]casebook.Earlier{{Case: s.name, Entry: s.checked.Canonical()}}, last...)
+		last = last[:min(len(last), lookBack)]
+	}
+	return nil
+}
+
+// unsigned refuses a case that has a signed note.
+func (s *showing) unsigned(ctx context.Context, book *casebook.Casebook) error {
+	_, err := book.Get(ctx, s.name)
+	switch {
+	case errors.Is(err, casebook.ErrNoCase):
+		return nil
+	case err != nil:
+		return bookFault("case "+s.name, err)
+	}
+	return bookFault("case "+s.name, casebook.ErrAlreadySigned)
+}
+
+func (s *showing) eye() string { return strings.ToLower(s.checked.Entry().Eye.Operated.Text()) }
+
+// open counts what the signer has to answer.
+func (s *showing) open() string {
+	var parts []string
+	for _, x := range []struct {
+		n    int
+		what string
+	}{{len(s.ask), "to answer"}, {len(s.prefill), "to confirm"}, {len(s.alike), "alike"}} {
+		if x.n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", x.n, x.what))
+		}
+	}
+	if len(parts) == 0 {
+		return "no open point"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// batch lists all notes before the first is shown in full.
+func (p *printer) batch(list []*showing) {
+	if len(list) < 2 {
+		return
+	}
+	p.line("%s to be signed:\n", count(len(list), "note"))
+	for i, s := range list {
+		p.line("%3d  %s  %s", i+1, p.paint(bold, s.doc.Banner.Eye), visibleProse(s.doc.Banner.PatientID+", "+s.doc.Banner.Operated))
+		p.line("     %s", visibleProse(s.doc.Subtitle))
+		p.line("     %s: %s", s.name, s.open())
+	}
+	p.line("")
+}
+
+// showing prints all that a signature will cover and all that is asked.
+func (p *printer) showing(s *showing, n, of int) {
+	if of > 1 {
+		p.line("%s\nNote %d of %d\n", strings.Repeat("=", textWidth), n, of)
+	}
+	d := s.doc
+	prefilled := d.Unconfirmed
+	d.Unconfirmed = nil
+	if len(s.history.Revisions) > 0 && len(s.changes) == 0 {
+		d.Status, d.Draft = "The entry in force", false
+	}
+	writeNote(p, d)
+	if len(s.history.Revisions) > 0 {
+		p.line("")
+		p.history(s.history)
+	}
+	if len(s.changes) > 0 {
+		p.line("\nChanges that the correction makes:")
+		p.changes(s.changes)
+	}
+	if len(s.prefill) > 0 {
+		p.line("\nPrefilled from the standing technique, to be confirmed:")
+		for i, path := range s.prefill {
+			p.line("  %-32s %s", path, visibleProse(prefilled[i].Label+": "+prefilled[i].Value))
+		}
+	}
+	remarks := false
+	for _, f := range s.checked.Findings() {
+		if f.Severity == schema.Look || f.Severity == schema.Remark {
+			if !remarks {
+				p.line("\nOpen points; each 'look again' is to be mended or answered:")
+				remarks = true
+			}
+			p.finding(f)
+		}
+	}
+	for _, other := range s.alike {
+		p.line("\nThis entry holds nearly the same values as case %s of the same surgeon.\nIs it truly another operation?", other)
+	}
+	p.line("\nTo be signed: case %s, %s, patient %s: %s.", s.name, p.paint(bold, d.Banner.Eye), visibleProse(d.Banner.PatientID), s.open())
+	p.line("Shown: %s", s.token)
+}

@@ -1,0 +1,110 @@
+package main
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/casebook"
+	"graftnote/schema"
+)
+
+func (a *app) signCommand() *cobra.Command {
+	var f signFlags
+	var responsible string
+	c := &cobra.Command{
+		Use:   "sign ENTRY... --as KEYFILE",
+		Short: "Sign notes and keep them in the casebook",
+		Long: `Checks entries as 'check' does, shows each note that would be signed, and signs it
+into the casebook. Nothing is signed that was not shown, and nothing at all while
+a finding blocks one of the entries.
+
+What is put before the signer: the eye in words, the whole note, each point to
+look at again, which is mended or answered with a reason that becomes part of the
+record, and each value that the standing technique filled in, to be confirmed. An
+entry that looks like a copy of one of the signer's last 20 is asked about.
+
+At a terminal the points are asked one by one and the eye is typed to sign. In a
+script two runs do the same: 'sign --show ENTRY... --as KEYFILE --to FORM' shows
+the notes and writes a form; 'sign ENTRY... --as KEYFILE --answers FORM' signs
+what the filled-in form allows. The form holds the digest of each note as it was
+shown: an entry that was changed since is refused.
+
+A trainee signs the same way; the note then awaits the counter-signature of the
+responsible surgeon.`,
+		Example: `  graftnote sign case.yaml --as voss.key --site lindow --technique lindow/technique.yaml
+  graftnote sign --show monday --as voss.key --site lindow --to form.yaml
+  graftnote sign monday --as voss.key --site lindow --answers form.yaml`,
+		Args: needArgs(1, -1, "an entry"),
+		RunE: func(_ *cobra.Command, args []string) error { return a.sign(&f, responsible, args) },
+	}
+	f.flags(c, true)
+	c.Flags().StringVar(&responsible, "responsible", "", "`identifier` of the key that is to counter-sign")
+	return c
+}
+
+func (a *app) sign(f *signFlags, responsible string, args []string) error {
+	k, err := a.newSigning(f, "sign")
+	if err != nil {
+		return err
+	}
+	list, err := k.entries(args, func(c schema.Checked) (*showing, error) { return k.newShowing(c, casebook.History{}) })
+	if err != nil {
+		return err
+	}
+	if k.signer, err = a.signer(f.signer); err != nil {
+		return err
+	}
+	return f.withBook(a, casebook.Options{ReadOnly: f.show}, func(ctx context.Context, book *casebook.Casebook) error {
+		for _, s := range list {
+			if err := s.unsigned(ctx, book); err != nil {
+				return err
+			}
+		}
+		if err := compare(ctx, book, k.signer.public.Name, list); err != nil {
+			return err
+		}
+		decided, err := k.decide(list)
+		if err != nil {
+			return err
+		}
+		return k.all(decided, len(list), func(s *signature, key *casebook.Key) error {
+			r, err := book.SignOff(ctx, s.request(a, k, key, responsible))
+			if err != nil {
+				return bookFault("case "+s.name+" was not signed", err)
+			}
+			k.done("signed", r)
+			return nil
+		})
+	})
+}
+
+// request is the sign-off of one decided note.
+func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible string) casebook.SignRequest {
+	return casebook.SignRequest{Act: a.act(key, k.given.siteZone(), s.checked.Entry().Episode.Zone.Text()), Checked: s.checked, Shown: s.checked.Digest(),
+		Confirmed: s.confirmed, Answers: s.answers, Responsible: responsible}
+}
+
+// all signs what was decided, one note after the other: each is on the disk
+// before the next begins, and a failure says what was signed before it.
+func (k *signing) all(decided []*signature, of int, sign func(*signature, *casebook.Key) error) error {
+	if len(decided) > 0 {
+		key, err := k.signer.open(k.app)
+		if err != nil {
+			return err
+		}
+		for i, s := range decided {
+			if err := sign(s, key); err != nil {
+				if i > 0 {
+					k.app.print.line("Stopped after %s of %d; what is listed above is signed and stays so.", count(i, "note"), of)
+				}
+				return err
+			}
+		}
+	}
+	k.finish(len(decided), of)
+	if !k.flags.show && len(decided) < of {
+		k.app.raise(statusBlocked)
+	}
+	return nil
+}

@@ -1,0 +1,274 @@
+package main
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/casebook"
+	"graftnote/note"
+	"graftnote/schema"
+)
+
+// signFlags are the flags of every command that signs what it showed.
+type signFlags struct {
+	bookFlags
+	signer  signerFlags
+	show    bool
+	to      string
+	answers string
+	shown   []string
+}
+
+func (f *signFlags) flags(c *cobra.Command, entry bool) {
+	f.bookFlags.flags(c, entry)
+	c.Flags().StringVar(&f.signer.key, "as", "", "`key` of the person who signs")
+	f.signer.secret.flags(c, "that key")
+	c.Flags().BoolVar(&f.show, "show", false, "show what would be signed, and sign nothing")
+	c.Flags().StringVar(&f.to, "to", "", "with --show: write the form for --answers to a new `file`")
+	c.Flags().StringVar(&f.answers, "answers", "", "sign by a filled-in form: a `file`")
+	c.Flags().StringSliceVar(&f.shown, "yes-shown", nil, "sign the notes whose `digest` was shown and that leave no point open")
+}
+
+// check refuses a wrong mix before anything is read.
+func (f *signFlags) check(a *app) error {
+	switch {
+	case f.signer.key == "":
+		return usage("--as is asked for", "name the key file of the person who signs: --as voss.key")
+	case f.show && (f.answers != "" || len(f.shown) > 0):
+		return usage("--show signs nothing; give --answers or --yes-shown in a run of its own")
+	case f.to != "" && !f.show:
+		return usage("--to goes with --show")
+	case f.answers != "" && len(f.shown) > 0:
+		return usage("give --answers or --yes-shown, not both")
+	case !f.show && f.answers == "" && len(f.shown) == 0 && !a.talks():
+		return usage("nobody is at a terminal to answer", "first: --show --to form.yaml; then fill the form in and give --answers form.yaml")
+	}
+	return nil
+}
+
+// signing is one run of a command that signs.
+type signing struct {
+	app      *app
+	flags    *signFlags
+	given    given
+	phrases  *note.Phrases
+	language string
+	command  string
+	signer   *signer
+	again    bool // the case is signed already: another act is put to it
+}
+
+func (a *app) newSigning(f *signFlags, command string) (*signing, error) {
+	if err := f.check(a); err != nil {
+		return nil, err
+	}
+	g, err := f.readSettings(a)
+	if err != nil {
+		return nil, err
+	}
+	k := &signing{app: a, flags: f, given: g, command: command}
+	k.phrases, k.language, err = g.phrases()
+	return k, err
+}
+
+// signature is what a signer decided on one note.
+type signature struct {
+	*showing
+	confirmed []string
+	answers   []casebook.Answer
+	why       string
+}
+
+// decide shows the notes and gets the decisions: from the form, from the digests,
+// or from the person at the terminal. With --show it gives none.
+func (k *signing) decide(list []*showing) ([]*signature, error) {
+	a, f := k.app, k.flags
+	var form []decision
+	var err error
+	if f.answers != "" {
+		if form, err = readForm(f.answers); err != nil {
+			return nil, err
+		}
+		for _, d := range form {
+			if !slices.ContainsFunc(list, func(s *showing) bool { return s.name == d.Case }) {
+				return nil, &fault{status: statusUsage, text: "the form holds a case that is not among the notes given; nothing was signed",
+					hints: []string{"give the same notes as with --show"}}
+			}
+		}
+	}
+	if f.answers == "" && len(f.shown) == 0 {
+		a.print.batch(list)
+	}
+	var out []*signature
+	for i, s := range list {
+		var one *signature
+		switch {
+		case f.show:
+			a.print.showing(s, i+1, len(list))
+			continue
+		case f.answers != "":
+			at := slices.IndexFunc(form, func(d decision) bool { return d.Case == s.name })
+			if at < 0 {
+				return nil, &fault{status: statusBlocked, text: "case " + s.name + ": the form does not hold it; nothing was signed", hints: []string{"show all notes in one run with --show"}}
+			}
+			one, err = form[at].apply(s)
+		case len(f.shown) > 0:
+			d := decision{Case: s.name, Shown: s.token, Sign: true}
+			if !slices.Contains(f.shown, s.token) {
+				d.Shown = ""
+			}
+			one, err = d.apply(s)
+		default:
+			a.print.showing(s, i+1, len(list))
+			one, err = k.consult(s)
+		}
+		if err != nil {
+			return nil, err
+		}
+		if one != nil {
+			out = append(out, one)
+		}
+	}
+	if f.show && f.to != "" {
+		if err := writeNew(f.to, formText(list, k.command), 0o600); err != nil {
+			return nil, err
+		}
+		a.print.line("\nwrote the form %s", f.to)
+	}
+	return out, nil
+}
+
+// consult asks the person at the terminal, one point after the other. An empty
+// answer leaves the note unsigned.
+func (k *signing) consult(s *showing) (*signature, error) {
+	a := k.app
+	out := &signature{showing: s}
+	leave := func() (*signature, error) {
+		a.print.line("%s is left unsigned.", s.name)
+		return nil, nil
+	}
+	for _, f := range s.ask {
+		reason, err := a.ask("\nReason for " + f.Rule + " at " + f.Path + " (nothing leaves the note unsigned): ")
+		if err != nil {
+			return nil, err
+		}
+		if reason == "" {
+			return leave()
+		}
+		out.answers = append(out.answers, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: reason})
+	}
+	for _, other := range s.alike {
+		yes, err := a.ask("\nType 'different' if this is truly another operation than case " + other + ": ")
+		if err != nil {
+			return nil, err
+		}
+		if yes != "different" {
+			return leave()
+		}
+	}
+	if n := len(s.prefill); n > 0 {
+		yes, err := a.ask("\nType 'confirm' to confirm " + count(n, "prefilled value") + ": ")
+		if err != nil {
+			return nil, err
+		}
+		if yes != "confirm" {
+			return leave()
+		}
+		out.confirmed = s.prefill
+	}
+	// Typing the eye is a last look at the side: a word of one's own, not a key
+	// that is pressed by habit.
+	eye, err := a.ask("\nType the eye of this note, right or left, to sign it (nothing leaves it unsigned): ")
+	switch {
+	case err != nil:
+		return nil, err
+	case eye == "":
+		return leave()
+	case !strings.EqualFold(eye, s.eye()):
+		return nil, &fault{status: statusBlocked, text: "case " + s.name + ": that is not the eye of the note; nothing was signed", hints: []string{"look at the entry and the consent before signing again"}}
+	}
+	return out, nil
+}
+
+// done prints the receipt of one act.
+func (k *signing) done(what string, r casebook.Receipt) {
+	k.app.print.line("%s: case %s, revision %d, statement %d; the case is now %s.", what, r.Case, r.Revision, r.Index, r.State)
+	k.app.clockBack(r)
+	if r.State == casebook.StateAwaiting {
+		k.app.print.line("Next: the responsible surgeon runs  graftnote counter-sign %s", r.Case)
+	}
+}
+
+// finish says how many notes were signed, so that silence is never taken for
+// success.
+func (k *signing) finish(signed, of int) {
+	p := k.app.print
+	switch {
+	case k.flags.show:
+		p.line("\nNothing was signed; %s shown.", count(of, "note"))
+	case signed == of:
+		p.line("%s: %s.", p.paint(bold+green, "Signed"), count(signed, "note"))
+	default:
+		p.line("%s: %d of %s; the others are left as they were.", p.paint(bold+yellow, "Signed"), signed, count(of, "note"))
+	}
+}
+
+// entries reads, checks and shows entries; it refuses all of them while anything
+// blocks one.
+func (k *signing) entries(args []string, build func(schema.Checked) (*showing, error)) ([]*showing, error) {
+	a, g := k.app, k.given
+	files, faults := gather(args)
+	if len(faults) > 0 {
+		return nil, faults[0]
+	}
+	sv := a.survey(files, g, func() bool { return true }, func() {})
+	t := tally{}
+	var show []schema.Finding
+	note := func(list []schema.Finding) {
+		t.add(list)
+		show = append(show, list...)
+	}
+	note(g.findings)
+	var list []*showing
+	for _, f := range sv.files {
+		if f.fault != nil {
+			return nil, f.fault
+		}
+		note(f.findings)
+		cases, err := sv.casesOf(f)
+		if err != nil {
+			return nil, err
+		}
+		for _, cs := range cases {
+			c, err := schema.Check(cs, g.options, sv.batch)
+			if err != nil {
+				return nil, err
+			}
+			t.cases++
+			if !c.Complete() {
+				note(c.Findings())
+				continue
+			}
+			t.complete++
+			s, err := build(c)
+			if err != nil {
+				return nil, err
+			}
+			if slices.ContainsFunc(list, func(o *showing) bool { return o.name == s.name }) {
+				return nil, &fault{status: statusBlocked, text: "case " + s.name + " stands twice among the entries; nothing was signed", hints: []string{"each operation has a case identifier of its own; 'graftnote new' makes one"}}
+			}
+			list = append(list, s)
+		}
+	}
+	if t.blocks == 0 && t.cases > 0 {
+		return list, nil
+	}
+	schema.Sort(show)
+	for _, f := range show {
+		a.print.finding(f)
+	}
+	a.print.verdict(t)
+	return nil, &fault{status: statusBlocked, text: "nothing was signed: " + countFinding(t.blocks), hints: []string{"mend the entries, or leave out those that are not ready"}}
+}
