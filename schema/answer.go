@@ -149,6 +149,9 @@ func (a Answer[T]) Is(codes ...Code) bool {
 // Words are the words of the note: the code list's words for codes, the
 // canonical text for the rest.
 func (a Answer[T]) Words() string {
+	if hours, ok := any(a.value).([]quantity.ClockHour); ok && a.Recorded() {
+		return joinWords(texts(hours))
+	}
 	codes := a.Codes()
 	if codes == nil || a.row == nil {
 		return a.Text()

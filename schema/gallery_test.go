@@ -23,6 +23,7 @@ var galleryNow = time.Date(2030, 6, 15, 12, 0, 0, 0, time.UTC)
 // figure breaks a range or a wider rule as well.
 var besides = map[string][]string{
 	"chamber-bubble-wider-than-cornea":    {"chamber-bubble-wide"},
+	"half-filled-without-pupil-care":      {"outside-usual-range"}, // 50 % is the limit of both
 	"high-risk-without-immunosuppression": {"outside-usual-range"},
 	"host-beyond-limbus":                  {"outside-usual-range"}, // the donor fits the host
 	"interrupted-few":                     {"outside-usual-range"},
