@@ -97,27 +97,36 @@ func canonicalise(e *Entry) ([]byte, error) {
 		if s.Origin() == Technique {
 			fromTechnique = append(fromTechnique, itemPath(r, item))
 		}
-		into := top
-		if r.Group.Many != "" {
-			into = top[r.Group.Key].([]any)[item].(map[string]any)
-		} else if r.Group.Key != "" {
-			m, ok := top[r.Group.Key].(map[string]any)
-			if !ok {
-				m = map[string]any{}
-				top[r.Group.Key] = m
-			}
-			into = m
-		}
-		into[r.Key] = v
+		canonicalInto(top, r.Group, item)[r.Key] = v
 	})
 	if len(fromTechnique) > 0 {
 		top["from-technique"] = fromTechnique
 	}
+	return canonicalJSON(top)
+}
+
+func canonicalJSON(top map[string]any) ([]byte, error) {
 	b, err := json.Marshal(top)
 	if err != nil {
 		return nil, err
 	}
 	return jcs.Transform(b)
+}
+
+// canonicalInto is the object that a field of the group stands in.
+func canonicalInto(top map[string]any, g *Group, item int) map[string]any {
+	switch {
+	case g.Many != "":
+		return top[g.Key].([]any)[item].(map[string]any)
+	case g.Key == "":
+		return top
+	}
+	m, ok := top[g.Key].(map[string]any)
+	if !ok {
+		m = map[string]any{}
+		top[g.Key] = m
+	}
+	return m
 }
 
 func canonicalList(e *Entry, g *Group, top map[string]any) {

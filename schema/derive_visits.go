@@ -19,8 +19,13 @@ func (s *scope) visitMonths(v Visit) (quantity.Decimal, bool) {
 	if !v.Date.Recorded() || !day.Recorded() {
 		return quantity.Decimal{}, false
 	}
-	days := quantity.FromInt(int64(day.Value().DaysUntil(v.Date.Value())))
-	return days.Mul(quantity.FromInt(12)).Quo(daysPerYear, quotientDigits).Round(1), true
+	return monthsBetween(day.Value(), v.Date.Value()), true
+}
+
+// monthsBetween counts months by the mean year, to one place.
+func monthsBetween(from, to quantity.Date) quantity.Decimal {
+	days := quantity.FromInt(int64(from.DaysUntil(to)))
+	return days.Mul(quantity.FromInt(12)).Quo(daysPerYear, quotientDigits).Round(1)
 }
 
 func deriveVisitMonths(s *scope) []DerivedValue {

@@ -120,6 +120,9 @@ func checkGallery(t *testing.T, name string) []Finding {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if rule, _ := Content().Rule(name); rule.By == "followup" {
+		return checkGalleryFollowup(t, Source{Name: name + ".yaml", Data: b})
+	}
 	o := Options{Now: galleryNow, Covers: latinOnly, RowColumn: func(name string) bool { return name == "eye" }}
 	siteFile := filepath.Join(gallery, name+".site.yaml")
 	if s, err := os.ReadFile(siteFile); err == nil {

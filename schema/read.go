@@ -354,8 +354,9 @@ func (r *reader) fields(e *Entry, g *Group, item int, n *yaml.Node, o Origin) {
 
 // format refuses a version of the entry format that this program does not know:
 // it could read a later form wrongly.
-func (r *reader) format(e *Entry) {
-	v := e.Graftnote
+func (r *reader) format(e *Entry) { r.knownFormat(e.Graftnote) }
+
+func (r *reader) knownFormat(v Answer[string]) {
 	if !v.Recorded() || v.Value() == formatVersion {
 		return
 	}

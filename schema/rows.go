@@ -128,6 +128,7 @@ type Dictionary struct {
 	derived   map[string]*Derived
 	rules     map[string]*Rule
 	listOrder []string
+	followup  *followupContent
 }
 
 // Group finds a group by its key.
@@ -177,7 +178,7 @@ func load() (*Dictionary, error) {
 		}
 	}
 	indexStructs(d)
-	for _, step := range []func(*Dictionary) error{loadLists, loadSources, loadDerived, loadConditions, loadRules, loadCompleteness} {
+	for _, step := range []func(*Dictionary) error{loadLists, loadSources, loadDerived, loadConditions, loadRules, loadCompleteness, loadFollowup} {
 		if err := step(d); err != nil {
 			return nil, err
 		}

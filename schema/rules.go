@@ -14,7 +14,7 @@ type Rule struct {
 	Number   int      `yaml:"number"` // row of the trade's rule list, 0 for our own
 	Group    string   `yaml:"group"`
 	Severity Severity `yaml:"severity"`
-	By       string   `yaml:"by"` // "": the tests below; reader, check, batch or site: raised by name
+	By       string   `yaml:"by"` // "": the tests below; reader, check, batch, site or followup: raised by name
 	Each     string   `yaml:"each"`
 	When     []string `yaml:"when"`
 	At       string   `yaml:"at"`

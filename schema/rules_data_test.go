@@ -113,7 +113,7 @@ func TestRuleRows(t *testing.T) {
 		if !slices.Contains([]string{"cited", "arithmetic", "common-practice", "memory"}, r.Basis) {
 			t.Errorf("%s: basis %q", r.Name, r.Basis)
 		}
-		if !slices.Contains([]string{"", "reader", "check", "batch", "site"}, r.By) {
+		if !slices.Contains([]string{"", "reader", "check", "batch", "site", "followup"}, r.By) {
 			t.Errorf("%s: by %q", r.Name, r.By)
 		}
 	}

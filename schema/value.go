@@ -41,7 +41,11 @@ func notRecordedNode(n *yaml.Node) (reason string, said bool) {
 
 // field reads one answer into the entry.
 func (r *reader) field(e *Entry, row *Row, item int, n *yaml.Node, o Origin) {
-	s := e.slot(row, item)
+	r.answer(e.slot(row, item), row, item, n, o)
+}
+
+// answer reads one answer into its place.
+func (r *reader) answer(s slot, row *Row, item int, n *yaml.Node, o Origin) {
 	r.path = itemPath(row, item)
 	head := answer{row: row, pos: r.doc.pos(n), origin: o, raw: n.Value, state: unreadable}
 	defer func() {
@@ -79,9 +83,9 @@ func (r *reader) field(e *Entry, row *Row, item int, n *yaml.Node, o Origin) {
 			head.parts = append(head.parts, r.doc.pos(c))
 		}
 	}
-	if row.Path() == "case" && !caseID(v.(string)) {
+	if p := row.Path(); (p == "case" || p == "followup") && !caseID(v.(string)) {
 		head.state = unreadable
-		r.node(r.doc, "case-id-form", n, "case", nil)
+		r.node(r.doc, "case-id-form", n, p, nil)
 	}
 	s.put(head, v)
 }
