@@ -34,6 +34,9 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	}
 	e := c.Entry()
 	s := newSpeaker(p, e)
+	if o.Signoff == nil || len(o.Signoff.Signatures) == 0 {
+		s.mark = p.words["unconfirmed-mark"]
+	}
 	d := Document{
 		ID: c.ID(), Language: o.Language, Title: p.words["title"], Subtitle: capital(e.Procedure.Performed.Words()),
 		Draft: true, Mark: p.words["draft-mark"], Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
@@ -77,8 +80,11 @@ func (s *speaker) label(r *schema.Row, item int) string {
 // left out, so that no recorded value can be missing from the note.
 func (s *speaker) sections() []Section {
 	var out []Section
-	for _, row := range s.p.sections {
+	open := make([]bool, len(s.p.sections))
+	for i, row := range s.p.sections {
+		s.marked = false
 		out = append(out, Section{Key: row.key, Title: row.title, Blocks: s.blocks(row.key)})
+		open[i] = s.marked
 	}
 	for i, row := range s.p.sections {
 		if len(out[i].Blocks) == 0 && len(row.groups) == 0 { // its answers belong to other sections
@@ -88,8 +94,12 @@ func (s *speaker) sections() []Section {
 		}
 	}
 	for i, row := range s.p.sections {
+		s.marked = open[i]
 		if rest := s.leftover(row.groups); len(rest) > 0 {
 			out[i].Blocks = append(out[i].Blocks, Block{List: rest})
+		}
+		if s.marked { // each section explains its marks: a bundle carries them one by one
+			out[i].Blocks = append(out[i].Blocks, Block{Paragraph: s.word("unconfirmed-legend", "{mark}", s.mark)})
 		}
 		if len(out[i].Blocks) == 0 && slices.Contains(mustAnswer, row.key) {
 			out[i].Blocks = []Block{{Paragraph: "Not stated."}}
@@ -145,7 +155,7 @@ func (s *speaker) leftover(groups []string) []string {
 			if reason, gap := f.NotRecorded(); gap && !s.excused[r.Path()] {
 				out = append(out, s.word("not-recorded", "{title}", s.label(r, 0), "{reason}", reason))
 			} else if f.Recorded() && !s.said[r.Path()] {
-				out = append(out, closed(s.label(r, 0)+": "+s.p.Say(f)))
+				out = append(out, closed(s.label(r, 0)+": "+s.flag(f, s.p.Say(f))))
 			}
 		}
 	}

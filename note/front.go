@@ -113,6 +113,10 @@ const NotStated = "NOT STATED"
 // surgeon and assistants, procedure, findings, blood loss, specimens,
 // post-operative diagnosis. A missing one says so.
 func (s *speaker) brief() []Item {
+	if mark := s.mark; mark != "" { // six items have no room for a legend
+		s.mark = " " + s.p.words["unconfirmed-words"]
+		defer func() { s.mark = mark }()
+	}
 	join := func(keys ...string) string {
 		var out []string
 		for _, k := range keys {

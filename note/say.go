@@ -2,6 +2,7 @@ package note
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -29,6 +30,10 @@ type speaker struct {
 	// excused are answers whose reason for being missing stands in a section of
 	// its own, so that the rest of the note need not repeat it.
 	excused map[string]bool
+	// mark follows each value of the standing technique until the note is signed;
+	// marked tells that one was written since it was last set to false.
+	mark   string
+	marked bool
 }
 
 func newSpeaker(p *Phrases, e *schema.Entry) *speaker {
@@ -62,11 +67,21 @@ func (s *speaker) sentence(line sentence) (string, bool) {
 	if !ok || strings.Trim(text, ". ") == "" {
 		return "", false
 	}
-	for _, p := range append(said, line.when.Affirms()...) {
-		s.said[p] = true
-	}
 	if strings.HasSuffix(text, "..") && !strings.HasSuffix(text, "...") { // a typed text brought its own full stop
 		text = text[:len(text)-1]
+	}
+	for _, p := range line.when.Affirms() { // a word that the sentence says without naming it
+		if !slices.Contains(said, p) && s.open(s.e.At(p)) {
+			s.marked = true
+			if text = strings.TrimSuffix(text, "."); !strings.HasSuffix(text, s.mark) {
+				text += s.mark
+			}
+			text += "."
+			break
+		}
+	}
+	for _, p := range append(said, line.when.Affirms()...) {
+		s.said[p] = true
 	}
 	return capital(text), true
 }
@@ -96,7 +111,7 @@ func (s *speaker) parts(parts []part, said *[]string) (string, bool) {
 	return b.String(), true
 }
 
-func (s *speaker) field(p part) (string, bool) {
+func (s *speaker) field(p part) (said string, ok bool) {
 	if name, ok := strings.CutPrefix(p.path, "derived."); ok {
 		return s.view.Derived(name, 0)
 	}
@@ -105,6 +120,7 @@ func (s *speaker) field(p part) (string, bool) {
 		return "", false
 	}
 	words := s.p.Say(f)
+	defer func() { said = s.flag(f, said) }()
 	switch p.style { // as listed in styles
 	case "order":
 		words = strings.Join(itemWords(f), ", then ")
@@ -145,6 +161,23 @@ func (s *speaker) counted(st quantity.Stitches, unit string) string {
 	return words
 }
 
+// open reports a value of the standing technique that nobody has confirmed.
+func (s *speaker) open(f schema.Field) bool {
+	return s.mark != "" && f != nil && f.Recorded() && f.Origin() == schema.Technique
+}
+
+// flag puts the mark behind an unconfirmed value, before its full stop.
+func (s *speaker) flag(f schema.Field, words string) string {
+	if !s.open(f) {
+		return words
+	}
+	s.marked = true
+	if text, closed := strings.CutSuffix(words, "."); closed {
+		return text + s.mark + "."
+	}
+	return words + s.mark
+}
+
 // Say writes a recorded answer as the note says it: words for codes, dates and
 // spans of time in words, the canonical text for the rest.
 func (p *Phrases) Say(f schema.Field) string {
@@ -182,7 +215,7 @@ func itemWords(f schema.Field) []string {
 // for silence.
 func (s *speaker) sayOrGap(f schema.Field) (string, bool) {
 	if f.Recorded() {
-		return s.p.Say(f), true
+		return s.flag(f, s.p.Say(f)), true
 	}
 	if reason, ok := f.NotRecorded(); ok {
 		return "not recorded (" + reason + ")", true
