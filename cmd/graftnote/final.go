@@ -103,7 +103,7 @@ func (d *dossier) signoff(p *note.Phrases) (*note.Signoff, error) {
 		return nil, err
 	}
 	so.Proof = note.Attachment{Name: proofName, MIME: "application/json", Data: proof,
-		Description: "The proof of every signature. Made by graftnote, version " + programVersion() + "."}
+		Description: proofDescription()}
 	return so, nil
 }
 
@@ -184,4 +184,10 @@ func (d *dossier) build(p *note.Phrases, language string) (note.Document, error)
 		return note.Document{}, err
 	}
 	return note.Build(d.entry, p, note.Options{Language: language, Signoff: so})
+}
+
+// proofDescription stands on the page beside the proof. It names the version,
+// because only the same version makes the same pages again.
+func proofDescription() string {
+	return "The proof of every signature. Made by graftnote, version " + programVersion() + "."
 }

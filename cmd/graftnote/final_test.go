@@ -369,8 +369,8 @@ func TestWriteNoteFaults(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "out")
 	for args, want := range map[string]string{
 		"no-such-case --casebook " + b.path:           "holds no such case",
-		id + " --casebook " + b.path + ".none":        "cannot be opened",
-		id:                                            "cannot read " + id,
+		id + " --casebook " + b.path + ".none":        "holds nothing yet",
+		id:                                            "there is no file " + id,
 		"No-Case --casebook " + b.path:                "cannot read No-Case",
 		"../../testdata --casebook " + b.path:         "no entry in the folder",
 		sample + " " + "zzzz-zz --casebook " + b.path: "holds no such case",

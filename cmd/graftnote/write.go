@@ -62,7 +62,7 @@ are never changed. A fault in one entry does not stop the others.`,
 	}
 	w.flags(c)
 	c.Flags().StringVar(&w.out, "out", "", "`folder` for the products; it is made when missing")
-	c.Flags().StringVar(&w.book, "casebook", "", "the casebook of the signed notes: a `file` or a postgres:// address")
+	c.Flags().StringVar(&w.book, "casebook", "", "the casebook of the signed notes: a `file` or a postgres:// address (default: casebook.db in the site's folder, else here)")
 	c.Flags().StringVar(&w.paper, "paper", "", "`size` of the page: a4 or letter (default: the site's, else a4)")
 	c.Flags().BoolVar(&w.update, "update", false, "let the transaction replace what an earlier import of the same case made")
 	c.Flags().BoolVar(&w.digests, "digests", false, "print the SHA-256 of every file written")
@@ -82,9 +82,6 @@ func (a *app) write(args []string, w *writeFlags) error {
 		}
 	}
 	entries, notes := splitNotes(args)
-	if w.book == "" {
-		entries, notes = args, nil
-	}
 	g, err := w.open(a)
 	if err != nil {
 		return err
@@ -109,7 +106,7 @@ func (a *app) write(args []string, w *writeFlags) error {
 		a.fail(f)
 	}
 	a.writeAll(files, g, m, dir, goOn, sum)
-	if err := a.writeNotes(ctx, notes, w.book, m, dir, sum); err != nil {
+	if err := a.writeNotes(ctx, notes, bookFlags{settings: w.settings, place: w.book}, m, dir, sum); err != nil {
 		return err
 	}
 	if !goOn() {

@@ -40,16 +40,20 @@ type shelf struct {
 
 // openShelf opens a casebook that exists. Where it can't be written it is read:
 // making a note needs no more.
-func openShelf(ctx context.Context, dsn string) (*shelf, error) {
-	book, err := casebook.Open(ctx, dsn, casebook.Options{})
-	if errors.Is(err, casebook.ErrReadOnly) {
-		book, err = casebook.Open(ctx, dsn, casebook.Options{ReadOnly: true})
-		return &shelf{book, true}, err
+func (a *app) openShelf(ctx context.Context, b bookFlags) (*shelf, error) {
+	address := b.address(a)
+	book, err := casebook.Open(ctx, address, casebook.Options{})
+	readOnly := errors.Is(err, casebook.ErrReadOnly)
+	if readOnly {
+		book, err = casebook.Open(ctx, address, casebook.Options{ReadOnly: true})
 	}
-	return &shelf{book: book}, err
+	if err != nil {
+		return nil, bookFault(placeName(address), err)
+	}
+	return &shelf{book, readOnly}, nil
 }
 
-// dossier reads a case with all its proofs.
+// readDossier reads a case with all its proofs.
 func readDossier(ctx context.Context, book *casebook.Casebook, id string, o schema.Options) (*dossier, error) {
 	h, err := book.Get(ctx, id)
 	if err != nil {
@@ -65,7 +69,7 @@ func readDossier(ctx context.Context, book *casebook.Casebook, id string, o sche
 	}
 	d, err := newDossier(proofs, o)
 	if errors.Is(err, schema.ErrNotCanonical) {
-		return nil, fmt.Errorf("the signed entry cannot be opened by this version of graftnote: %w", err)
+		return nil, &fault{status: statusIO, text: "the signed entry cannot be opened by this version of graftnote", hints: []string{"use the version that it was signed with, or a later one"}}
 	}
 	return d, err
 }
@@ -165,7 +169,7 @@ func (d *dossier) standing() (awaiting, amended, withdrawn bool) {
 func (m *maker) makeFinal(ctx context.Context, s *shelf, id string, dir *folder, done *caseDone) error {
 	d, err := readDossier(ctx, s.book, id, m.given.options)
 	if err != nil {
-		return &fault{status: statusIO, text: err.Error()}
+		return bookFault("the signed note", err)
 	}
 	done.checked, done.complete = true, true
 	files, why, err := m.final(d, m.paper)
@@ -192,19 +196,21 @@ func (m *maker) makeFinal(ctx context.Context, s *shelf, id string, dir *folder,
 		return nil
 	}
 	if err := s.book.RecordProducts(ctx, id, d.revision(), sums); err != nil && !errors.Is(err, casebook.ErrReadOnly) {
-		return &fault{status: statusIO, text: "the files are written, but the casebook could not remember their digests: " + err.Error()}
+		return bookFault("the files are written, but the casebook could not remember their digests", err)
 	}
 	return nil
 }
 
 // writeNotes writes the notes named by their cases.
-func (a *app) writeNotes(ctx context.Context, notes []string, dsn string, m *maker, dir *folder, sum *summary) error {
+func (a *app) writeNotes(ctx context.Context, notes []string, b bookFlags, m *maker, dir *folder, sum *summary) error {
 	if len(notes) == 0 {
 		return nil
 	}
-	s, err := openShelf(ctx, dsn)
+	s, err := a.openShelf(ctx, b)
 	if err != nil {
-		return &fault{status: statusIO, text: "the casebook cannot be opened: " + err.Error()}
+		f := asFault(err)
+		f.text = fmt.Sprintf("there is no file %s, and no signed note of this name can be read: %s", notes[0], f.text)
+		return f
 	}
 	defer s.book.Close()
 	bar := a.newBar("writing", len(notes))

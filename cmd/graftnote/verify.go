@@ -1,0 +1,321 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/casebook"
+	"graftnote/pdf"
+	"graftnote/schema"
+)
+
+type verifyFlags struct {
+	bookFlags
+	against []string
+	trust   []string
+	format  string
+}
+
+func (a *app) verifyCommand() *cobra.Command {
+	var v verifyFlags
+	c := &cobra.Command{
+		Use:   "verify [FILE...]",
+		Short: "Prove that a note, a bundle, a row or the casebook is unchanged",
+		Long: `Takes notes (PDF), bundles, registry rows, checkpoints and proofs in any mix, or,
+without a FILE, the whole casebook, and says line by line what holds:
+
+  content      the entry has the digest that was signed
+  signature    the signature belongs to this statement
+  inclusion    the statement stands in the log of its checkpoint
+  key          the key is one that you trust, and was in force
+  chain        no revision is missing, moved or from another case
+  attachment   the entry inside the PDF is the signed one
+  page, file   made again from entry and proof it is the same, byte for byte
+  growth       the casebook continues every older checkpoint it is shown
+
+A proof shows that nothing was changed since somebody signed; whose key it was
+only the reader can know. Name the keys with --trust (the .pub files), or the
+casebook that registered them. Where neither is at hand nothing is called
+proven.
+
+Bundles and pages are made again with this version, and with the settings of
+--site. What another version wrote is proven by the digest that the casebook
+recorded for it; without that its pages could not be compared. A row holds no
+signature: it is compared with the casebook. A draft is not signed.`,
+		Example: `  graftnote verify out/a1k7-double-bubble.note.pdf --trust voss.key.pub
+  graftnote verify out/*.json out/*.csv --casebook casebook.db --site lindow
+  graftnote verify --casebook casebook.db --against kept/2026-09.checkpoint`,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if err := textOrJSON(v.format); err != nil {
+				return err
+			}
+			return a.verify(args, &v)
+		},
+	}
+	v.bookFlags.flags(c, false)
+	c.Flags().StringArrayVar(&v.against, "against", nil, "an older checkpoint that you kept: a `file`; may be repeated")
+	c.Flags().StringArrayVar(&v.trust, "trust", nil, "public `key` of a surgeon whom you trust; may be repeated")
+	formatFlag(c, &v.format)
+	return c
+}
+
+// outcomeWord of one check.
+type outcomeWord string
+
+const (
+	holds    outcomeWord = "holds"
+	fails    outcomeWord = "does not hold"
+	notShown outcomeWord = "not shown" // could not be told: never taken for holding
+	remark   outcomeWord = "remark"
+)
+
+// proven is one line: what was checked and what came of it.
+type proven struct {
+	Check   string      `json:"check"`
+	Outcome outcomeWord `json:"outcome"`
+	What    string      `json:"what"`
+}
+
+// verified is one file or casebook with all its lines.
+type verified struct {
+	File     string   `json:"file"`
+	Kind     string   `json:"kind"`
+	Case     string   `json:"case,omitempty"`
+	Revision int      `json:"revision,omitempty"`
+	Lines    []proven `json:"lines"`
+
+	dossier *dossier  // of a note, once its proofs were read
+	paper   pdf.Paper // that its page was made on
+}
+
+func (v *verified) say(check string, outcome outcomeWord, format string, args ...any) {
+	v.Lines = append(v.Lines, proven{check, outcome, fmt.Sprintf(format, args...)})
+}
+
+// verdict is the worst of the lines.
+func (v *verified) verdict() outcomeWord {
+	worst := holds
+	for _, l := range v.Lines {
+		switch {
+		case l.Outcome == fails:
+			return fails
+		case l.Outcome == notShown:
+			worst = notShown
+		}
+	}
+	return worst
+}
+
+// verifier is what the checks need besides the file.
+type verifier struct {
+	app     *app
+	given   given
+	maker   *maker
+	book    *casebook.Casebook // nil when there is none
+	keys    []casebook.PublicKey
+	against []string
+	seen    map[string]*verified // notes of this run, by case
+	made    remade
+}
+
+// errStrange says that a file is of no kind that can be verified.
+var errStrange = errors.New("it is no note, bundle, row, checkpoint or proof of graftnote, or too much of it was altered")
+
+// maxVerified is the largest file read, in bytes: a bundle with two PDF files of
+// the largest size.
+const maxVerified = 128 << 20
+
+func (a *app) verify(args []string, f *verifyFlags) error {
+	g, err := f.readSettings(a)
+	if err != nil {
+		return err
+	}
+	v, err := a.newVerifier(f, g)
+	if err != nil {
+		return err
+	}
+	if v.book != nil {
+		defer v.book.Close()
+	}
+	var all []*verified
+	if len(args) == 0 {
+		if v.book == nil {
+			return usage("a file or a casebook is asked for", "'graftnote verify --help' shows an example")
+		}
+		one, err := v.whole(placeName(f.address(a)))
+		if err != nil {
+			return err
+		}
+		all = append(all, one)
+	}
+	for _, path := range filesOf(args) {
+		data, err := readLimited(path)
+		if err != nil {
+			a.fail(unread(path, err))
+			continue
+		}
+		one, bad := v.safely(schema.Visible(filepath.ToSlash(path)), data)
+		if bad != nil {
+			a.fail(bad)
+			continue
+		}
+		all = append(all, one)
+	}
+	if err := a.reportVerified(all, f.format); err != nil {
+		return err
+	}
+	for _, one := range all {
+		if one.verdict() != holds {
+			a.raise(statusBlocked)
+		}
+	}
+	return nil
+}
+
+func (a *app) newVerifier(f *verifyFlags, g given) (*verifier, error) {
+	v := &verifier{app: a, given: g, seen: map[string]*verified{}}
+	var err error
+	if v.maker, err = newMaker(a, g, &writeFlags{settings: f.settings}); err != nil {
+		return nil, err
+	}
+	for _, path := range f.against {
+		b, err := readLimited(path)
+		if err != nil {
+			return nil, unread(path, err)
+		}
+		if _, err := casebook.ParseCheckpoint(string(b)); err != nil {
+			return nil, &fault{status: statusIO, text: path + " is no checkpoint", hints: []string{"'graftnote casebook checkpoint' prints one"}}
+		}
+		v.against = append(v.against, string(b))
+	}
+	for _, path := range f.trust {
+		k, err := readPublic(path)
+		if err != nil {
+			return nil, err
+		}
+		v.keys = append(v.keys, k)
+	}
+	if !f.named(a) {
+		return v, nil
+	}
+	ctx := context.Background()
+	if v.book, err = f.openBook(ctx, a, casebook.Options{ReadOnly: true}); err != nil {
+		return nil, err
+	}
+	registered, err := v.book.Keys(ctx)
+	if err != nil {
+		return nil, bookFault("the keys of the casebook", err)
+	}
+	v.keys = trusted(v.keys, registered)
+	return v, nil
+}
+
+// named reports whether there is a casebook to look into: one that was named, or
+// the usual one where it is.
+func (f *verifyFlags) named(a *app) bool {
+	if f.place != "" || a.env.getenv(casebookVariable) != "" {
+		return true
+	}
+	_, err := os.Stat(f.address(a))
+	return err == nil
+}
+
+// trusted are the keys that the reader named, with what the register says of
+// their lives; all registered ones when none was named.
+func trusted(named, registered []casebook.PublicKey) []casebook.PublicKey {
+	if len(named) == 0 {
+		return registered
+	}
+	out := slices.Clone(named)
+	for i, k := range out {
+		for _, r := range registered {
+			if r.Key == k.Key && r.Name == k.Name && r.Role == k.Role {
+				out[i] = r
+			}
+		}
+	}
+	return out
+}
+
+// filesOf gives the files in the order that notes come first: a bundle without a
+// PDF inside is compared with the note of its case.
+func filesOf(args []string) []string {
+	var out []string
+	for _, arg := range args {
+		if found, _ := filepath.Glob(arg); len(found) > 0 {
+			out = append(out, found...)
+			continue
+		}
+		out = append(out, arg)
+	}
+	slices.SortStableFunc(out, func(a, b string) int { return order(a) - order(b) })
+	return slices.Compact(out)
+}
+
+func order(path string) int {
+	if filepath.Ext(path) == ".pdf" {
+		return 0
+	}
+	return 1
+}
+
+func readLimited(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	b, err := io.ReadAll(io.LimitReader(f, maxVerified+1))
+	if err == nil && len(b) > maxVerified {
+		err = errors.New("it is larger than anything that graftnote writes")
+	}
+	return b, err
+}
+
+// safely verifies one file; a panic in it is a fault of this program, never a
+// verdict.
+func (v *verifier) safely(name string, data []byte) (one *verified, f *fault) {
+	f = safely(func() error {
+		var err error
+		if one, err = v.file(name, data); err != nil {
+			return &fault{status: statusIO, text: fmt.Sprintf("cannot verify %s: %s", name, err.Error())}
+		}
+		return nil
+	})
+	return one, f
+}
+
+// file says of which kind a file is and verifies it.
+func (v *verifier) file(name string, data []byte) (*verified, error) {
+	out := &verified{File: name}
+	text := bytes.TrimLeft(data, " \t\r\n\ufeff")
+	switch {
+	case bytes.HasPrefix(data, []byte("%PDF-")):
+		out.Kind = "note"
+		v.pdf(out, data)
+	case bytes.HasPrefix(data, []byte(checkpointStart)):
+		out.Kind = "checkpoint"
+		v.checkpoint(out, data)
+	case bytes.HasPrefix(text, []byte("{")):
+		return out, v.bundle(out, data)
+	case bytes.HasPrefix(text, []byte("[")):
+		out.Kind = "proof"
+		if !v.proofs(out, data) {
+			return nil, errStrange
+		}
+	case isRow(data):
+		out.Kind = "registry row"
+		v.rows(out, data)
+	default:
+		return nil, errStrange
+	}
+	return out, nil
+}

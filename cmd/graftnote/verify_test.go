@@ -1,0 +1,414 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"encoding/base64"
+	"encoding/json"
+	"flag"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"graftnote/casebook"
+	"graftnote/note"
+	"graftnote/pdf"
+	"graftnote/schema"
+)
+
+// allFlips makes TestBitFlips try every kind of product of every sample; the CI
+// sets it.
+var allFlips = flag.Bool("all-flips", false, "flip 1,000 bits in each product of a note in every state, not 1,000 in all")
+
+// verifierOf looks with the eyes of 'verify' at files in memory.
+func (b *testBook) verifier(more ...string) *verifier {
+	b.t.Helper()
+	return verifierWith(b.t, append([]string{"--casebook", b.path, "--site", "../../testdata/site"}, more...)...)
+}
+
+func verifierWith(t testing.TB, args ...string) *verifier {
+	t.Helper()
+	a := &app{env: testEnvironment()}
+	a.print = newPrinter(&bytes.Buffer{}, &bytes.Buffer{}, a.env)
+	var f verifyFlags
+	for i := 0; i < len(args); i += 2 {
+		switch args[i] {
+		case "--casebook":
+			f.place = args[i+1]
+		case "--site":
+			f.site = args[i+1]
+		case "--trust":
+			f.trust = append(f.trust, args[i+1])
+		case "--against":
+			f.against = append(f.against, args[i+1])
+		}
+	}
+	g, err := f.readSettings(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v, err := a.newVerifier(&f, g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if v.book != nil {
+			v.book.Close()
+		}
+	})
+	return v
+}
+
+// publicKey writes the public half of a signer.
+func (b *testBook) publicKey(name string) string {
+	b.t.Helper()
+	path := filepath.Join(b.t.TempDir(), "signer.key"+publicEnd)
+	if err := os.WriteFile(path, []byte(publicText(b.keys[name].Public())), 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+	return path
+}
+
+// said verifies bytes and gives the verdict and all lines that do not hold.
+func said(t testing.TB, v *verifier, data []byte) (outcomeWord, string) {
+	t.Helper()
+	v.seen = map[string]*verified{}
+	one, err := v.file("file", data)
+	if err != nil {
+		return fails, "unreadable"
+	}
+	var bad []string
+	for _, l := range one.Lines {
+		if l.Outcome != holds {
+			bad = append(bad, l.Check+": "+l.What)
+		}
+	}
+	return one.verdict(), strings.Join(bad, "\n")
+}
+
+// What was written verifies: with the casebook, and the note and the transaction
+// with the surgeon's public key alone.
+func TestVerifyWhatWasWritten(t *testing.T) {
+	b, ids := wholeLife(t)
+	out := b.write(ids...)
+	pub, other := b.publicKey("Imara Voss"), b.publicKey("Noor Selby")
+	v := b.verifier()
+	alone := verifierWith(t, "--trust", pub, "--trust", other, "--site", "../../testdata/site")
+	none := verifierWith(t, "--site", "../../testdata/site")
+	n := 0
+	for name, text := range contents(t, out) {
+		if name == rowSchemaName || name == codeSystemName {
+			continue
+		}
+		if verdict, why := said(t, v, []byte(text)); verdict != holds {
+			t.Errorf("%s: %s\n%s", name, verdict, why)
+		}
+		wholeProof := strings.HasSuffix(name, ".note.pdf") || strings.HasSuffix(name, ".bundle.json")
+		if verdict, why := said(t, alone, []byte(text)); (verdict == holds) != wholeProof {
+			t.Errorf("%s alone: %s\n%s", name, verdict, why)
+		}
+		if verdict, why := said(t, none, []byte(text)); verdict != notShown {
+			t.Errorf("%s without keys: %s\n%s", name, verdict, why)
+		}
+		n++
+	}
+	if n < 30 {
+		t.Errorf("only %d products", n)
+	}
+	if _, err := v.file("x", []byte("not a product")); err == nil {
+		t.Error("a strange file")
+	}
+	// A draft is not signed.
+	draft := filepath.Join(t.TempDir(), "draft")
+	if code, _, stderr := runIn(testEnvironment(), "", "write", sample, "--out", draft); code != 0 {
+		t.Fatal(stderr)
+	}
+	for _, end := range []string{".note.pdf", ".bundle.json", ".document.json"} {
+		if verdict, why := said(t, v, read(t, draft, "a1k7-double-bubble"+end)); verdict != notShown || !strings.Contains(why, "not signed") {
+			t.Errorf("draft%s: %s %s", end, verdict, why)
+		}
+	}
+}
+
+// Each of 1,000 random single-bit changes to a note, its proof (the stored statement
+// and signature) and a bundle is detected. The generator's seed is fixed.
+func TestBitFlips(t *testing.T) {
+	b, ids := wholeLife(t)
+	chosen := ids[1:2]
+	if *allFlips {
+		chosen = ids
+	}
+	out := b.write(chosen...)
+	withBook := b.verifier()
+	alone := verifierWith(t, "--trust", b.publicKey("Imara Voss"), "--trust", b.publicKey("Noor Selby"), "--site", "../../testdata/site")
+	for _, id := range chosen {
+		d, err := readDossier(t.Context(), b.book, id, schema.Options{Now: testNow})
+		if err != nil {
+			t.Fatal(err)
+		}
+		proof, err := encodeProofs(d.proofs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, data := range map[string][]byte{"proof": proof, "note": read(t, out, id+".note.pdf"), "bundle": read(t, out, id+".bundle.json"),
+			"document": read(t, out, id+".document.json")} {
+			v, n := alone, 300 // 1,000 in all
+			if name == "document" {
+				v, n = withBook, 100 // its proof is the casebook's
+			}
+			if *allFlips {
+				n = 1000
+			}
+			if verdict, why := said(t, v, data); verdict != holds {
+				t.Fatalf("%s of %s: %s %s", name, id, verdict, why)
+			}
+			r := rand.New(rand.NewPCG(3, uint64(len(data))))
+			for range n {
+				at, bit := r.IntN(len(data)), r.IntN(8)
+				bad := slices.Clone(data)
+				bad[at] ^= 1 << bit
+				if verdict, _ := said(t, v, bad); verdict == holds {
+					t.Fatalf("%s of %s: bit %d of byte %d of %d goes unseen", name, id, bit, at, len(data))
+				}
+			}
+		}
+	}
+}
+
+// forge draws a note with our own renderer: the strongest forger has this very
+// program.
+func forge(t testing.TB, d note.Document) []byte {
+	t.Helper()
+	r, err := pdf.NewRenderer()
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := r.Render(d, pdf.Options{Producer: "graftnote"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return page
+}
+
+// Each kind of forgery has its name (21 CFR 11.70: a signature cannot be cut out,
+// copied or moved to another record).
+func TestForgeries(t *testing.T) {
+	b := newBook(t)
+	one := b.sign(sampleText(t), "Imara Voss")
+	two := b.sign(entryFile(t, "02-failed-bubble-manual.yaml"), "Imara Voss")
+	p, err := note.LoadPhrases(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	docs, ds := map[string]note.Document{}, map[string]*dossier{}
+	for _, id := range []string{one, two} {
+		if ds[id], err = readDossier(t.Context(), b.book, id, schema.Options{Now: testNow}); err != nil {
+			t.Fatal(err)
+		}
+		if docs[id], err = ds[id].build(p, "en-GB"); err != nil {
+			t.Fatal(err)
+		}
+	}
+	out := b.write(one, two)
+	page, bundle := read(t, out, one+".note.pdf"), read(t, out, one+".bundle.json")
+	with := func(edit func(*note.Document)) []byte {
+		d := docs[one]
+		d.Sources = slices.Clone(d.Sources)
+		edit(&d)
+		return forge(t, d)
+	}
+	edited := bytes.Replace(ds[one].entry.Canonical(), []byte(`"7.75 mm"`), []byte(`"7.25 mm"`), 1)
+	proofWith := func(edit func(*casebook.Proof)) []byte {
+		x := ds[one].proofs[0]
+		edit(&x)
+		text, err := encodeProofs([]casebook.Proof{x})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return text
+	}
+	swapPDF := func(text []byte, other []byte) []byte {
+		return bytes.Replace(text, []byte(base64.StdEncoding.EncodeToString(page)), []byte(base64.StdEncoding.EncodeToString(other)), 1)
+	}
+	_, sums, _ := bytes.Cut(bundle, []byte(`"signature":[{"data":"`))
+	sign1, _, _ := bytes.Cut(sums, []byte(`"`))
+	for name, x := range map[string]struct {
+		data []byte
+		want string
+	}{
+		"altered page":       {with(func(d *note.Document) { d.Sections[0].Blocks[0].Paragraph = "Nothing was done." }), "altered page"},
+		"other eye":          {with(func(d *note.Document) { d.Banner.Eye = "LEFT EYE" }), "altered page"},
+		"swapped attachment": {with(func(d *note.Document) { d.Sources[0].Data = ds[two].entry.Canonical() }), "swapped attachment"},
+		"edited entry":       {with(func(d *note.Document) { d.Sources[0].Data = edited }), "swapped attachment"},
+		"no entry":           {with(func(d *note.Document) { d.Sources = d.Sources[1:] }), "swapped attachment"},
+		"edited in the statement": {with(func(d *note.Document) {
+			d.Sources[0].Data = edited
+			d.Sources[1].Data = proofWith(func(p *casebook.Proof) {
+				p.Statement = bytes.Replace(p.Statement, []byte(`"7.75 mm"`), []byte(`"7.25 mm"`), 1)
+			})
+		}), "edited entry"},
+		"lifted signature": {with(func(d *note.Document) {
+			d.Sources[1].Data = proofWith(func(p *casebook.Proof) { p.Signature = ds[two].proofs[0].Signature })
+		}), "signature does not match"},
+		"lifted proof":         {with(func(d *note.Document) { d.Sources[1] = docs[two].Sources[1] }), "swapped attachment"},
+		"malformed proof":      {with(func(d *note.Document) { d.Sources[1].Data = []byte("[]") }), "malformed proof"},
+		"another version":      {with(func(d *note.Document) { d.Sources[1].Description = "Made by another version." }), "could not be compared"},
+		"proof taken out":      {with(func(d *note.Document) { d.Sources = d.Sources[:1] }), "not signed"},
+		"appended update":      {append(slices.Clone(page), page[len(page)/2:]...), "appended update"},
+		"re-saved":             {bytes.Replace(page, []byte("\nxref\n"), []byte("\n\nxref\n"), 1), "re-saved or altered"},
+		"bundle, swapped PDF":  {swapPDF(bundle, read(t, out, two+".note.pdf")), "swapped attachment"},
+		"bundle, lifted":       {bytes.Replace(bundle, sign1, []byte(base64.StdEncoding.EncodeToString(ds[two].proofs[0].Signature)), 1), "lifted signature"},
+		"bundle, another name": {bytes.Replace(bundle, []byte("Lindow Eye Unit"), []byte("Lindow Ear Unit"), 1), "altered"},
+		"bundle, re-saved":     {indented(t, bundle), "re-saved"},
+		"row, another value":   {bytes.Replace(read(t, out, one+".row.csv"), []byte("double-bubble"), []byte("hydrodelamination"), 1), "altered"},
+	} {
+		if verdict, why := said(t, b.verifier(), x.data); verdict == holds || !strings.Contains(why, x.want) {
+			t.Errorf("%s: %s\n%s", name, verdict, why)
+		}
+	}
+	if bytes.Equal(edited, ds[one].entry.Canonical()) || len(sign1) != 88 {
+		t.Error("a forgery that changes nothing")
+	}
+}
+
+func indented(t testing.TB, text []byte) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := json.Indent(&b, text, "", "  "); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+// Keys: a stranger's, a trusted name with another key, and a revoked one.
+func TestVerifyKeys(t *testing.T) {
+	b := newBook(t)
+	id := b.sign(sampleText(t), "Imara Voss")
+	page := read(t, b.write(id), id+".note.pdf")
+	k, err := casebook.NewKey(&noise{n: 99}, "Imara Voss", "consultant")
+	if err != nil {
+		t.Fatal(err)
+	}
+	pub := filepath.Join(t.TempDir(), "other.key.pub")
+	if err := os.WriteFile(pub, []byte(publicText(k.Public())), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if verdict, why := said(t, verifierWith(t, "--trust", pub, "--site", "../../testdata/site"), page); verdict != fails || !strings.Contains(why, "unknown key") {
+		t.Errorf("%s %s", verdict, why)
+	}
+	if verdict, why := said(t, b.verifier("--trust", pub), page); verdict != fails || !strings.Contains(why, "unknown key") {
+		t.Errorf("%s %s", verdict, why)
+	}
+	r := casebook.RevokeRequest{Act: b.act(b.keys["Imara Voss"]), ID: b.keys["Imara Voss"].Public().ID, Why: "lost", Since: time.Date(2026, 9, 1, 0, 0, 0, 0, time.UTC)}
+	if _, err := b.book.RevokeKey(context.Background(), r); err != nil {
+		t.Fatal(err)
+	}
+	if verdict, why := said(t, b.verifier(), page); verdict != notShown || !strings.Contains(why, "revoked key") {
+		t.Errorf("%s %s", verdict, why)
+	}
+}
+
+// The whole casebook: what was deleted, moved, edited or rolled back has its name,
+// and a note shows it too (RFC 6962 section 2.1.2: the later tree must contain the
+// earlier one).
+func TestVerifyCasebook(t *testing.T) {
+	b := newBook(t)
+	one := b.sign(sampleText(t), "Imara Voss")
+	before := read(t, b.path)
+	wal, _ := os.ReadFile(b.path + "-wal")
+	two := b.sign(entryFile(t, "02-failed-bubble-manual.yaml"), "Imara Voss")
+	page := read(t, b.write(one, two), two+".note.pdf")
+	kept := filepath.Join(t.TempDir(), "kept")
+	cp, err := b.book.Checkpoint(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(kept, []byte(cp), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.book.Close(); err != nil {
+		t.Fatal(err)
+	}
+	code, stdout, stderr := runIn(testEnvironment(), "", "verify", "--casebook", b.path, "--against", kept)
+	if code != 0 || !strings.Contains(stdout, "It holds.") || !strings.Contains(strings.Join(strings.Fields(stdout), " "), "continues the kept checkpoint") {
+		t.Fatalf("%d %s %s", code, stdout, stderr)
+	}
+	if verdict, why := said(t, b.verifier(), []byte(cp)); verdict != holds {
+		t.Errorf("kept checkpoint: %s %s", verdict, why)
+	}
+	whole := read(t, b.path)
+	for name, x := range map[string]struct {
+		do         func(t *testing.T, db *sql.DB)
+		want, note string
+	}{
+		"deleted": {sqlDo("DELETE FROM leaf WHERE idx = 2"), "deleted statement", ""},
+		"edited":  {sqlDo("UPDATE leaf SET statement = CAST(replace(CAST(statement AS TEXT), '7.75 mm', '7.25 mm') AS BLOB) WHERE idx = 1"), "edited entry", ""},
+		"moved": {sqlDo("UPDATE leaf SET idx = 9 WHERE idx = 1", "UPDATE leaf SET idx = 1 WHERE idx = 2", "UPDATE leaf SET idx = 2 WHERE idx = 9"),
+			"reordered statement", ""},
+		"rolled back": {nil, "rolled-back casebook", "rolled-back casebook"},
+	} {
+		path := filepath.Join(t.TempDir(), "casebook.db")
+		text := whole
+		if x.do == nil {
+			text = before
+			if err := os.WriteFile(path+"-wal", wal, 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := os.WriteFile(path, text, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if x.do != nil {
+			db, err := sql.Open("sqlite", path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			x.do(t, db)
+			if err := db.Close(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		code, stdout, stderr := runIn(testEnvironment(), "", "verify", "--casebook", path, "--against", kept)
+		if code != statusBlocked || !strings.Contains(strings.Join(strings.Fields(stdout), " "), x.want) || !strings.Contains(stdout, "It does not hold.") {
+			t.Errorf("%s: %d %s %s", name, code, stdout, stderr)
+		}
+		if x.note == "" {
+			continue
+		}
+		if verdict, why := said(t, verifierWith(t, "--casebook", path, "--site", "../../testdata/site"), page); verdict != fails || !strings.Contains(why, x.note) {
+			t.Errorf("%s, the note: %s %s", name, verdict, why)
+		}
+	}
+}
+
+func sqlDo(statements ...string) func(*testing.T, *sql.DB) {
+	return func(t *testing.T, db *sql.DB) {
+		t.Helper()
+		// An intruder with the file in hand lifts the triggers first.
+		statements = append([]string{"DROP TRIGGER leaf_stays", "DROP TRIGGER leaf_kept"}, statements...)
+		for _, s := range statements {
+			if _, err := db.Exec(s); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+}
+
+// An older revision is genuine, and the reader is told that there is a newer one.
+func TestVerifyOlderRevision(t *testing.T) {
+	b := newBook(t)
+	id := b.sign(sampleText(t), "Imara Voss")
+	old := contents(t, b.write(id))
+	b.amend(b.book.Withdraw, id, "Imara Voss", 1, casebook.AmendRequest{Why: "entered for another patient"})
+	for _, end := range []string{".note.pdf", ".bundle.json", ".document.json", ".row.csv"} {
+		verdict, why := said(t, b.verifier(), []byte(old[id+end]))
+		if verdict != holds || !strings.Contains(why, "newer") {
+			t.Errorf("%s: %s %s", end, verdict, why)
+		}
+	}
+}

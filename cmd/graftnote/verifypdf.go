@@ -1,0 +1,332 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"graftnote/casebook"
+	"graftnote/note"
+	"graftnote/pdf"
+	"graftnote/schema"
+)
+
+// remade remembers the products made again of one case, on each paper, since a
+// note and its bundles are made of the same proofs.
+type remade struct {
+	of map[string]remadeOnce
+}
+
+type remadeOnce struct {
+	files map[kind][]byte
+	err   error
+}
+
+// mostRemade bounds what is remembered: two papers of two revisions.
+const mostRemade = 4
+
+// again makes the products of a case as they would be written today.
+func (v *verifier) again(d *dossier, paper pdf.Paper) (map[kind][]byte, error) {
+	text, err := encodeProofs(d.proofs)
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.Sum256(text)
+	key := paper.Name + string(sum[:])
+	once, known := v.made.of[key]
+	if !known {
+		if v.made.of == nil || len(v.made.of) >= mostRemade {
+			v.made.of = map[string]remadeOnce{}
+		}
+		once.files, _, once.err = v.maker.final(d, paper)
+		v.made.of[key] = once
+	}
+	return once.files, once.err
+}
+
+// pdf verifies a note: the file's form, the proofs, the entry inside and the
+// pages.
+func (v *verifier) pdf(out *verified, data []byte) {
+	files, err := pdf.Attachments(data)
+	if err != nil {
+		out.say("file", fails, "%s", v.strangePDF(data, err))
+		return
+	}
+	var entry, proof *note.Attachment
+	for i := range files {
+		switch files[i].Name {
+		case "entry.json":
+			entry = &files[i]
+		case proofName:
+			proof = &files[i]
+		}
+	}
+	if proof == nil {
+		out.say("signature", notShown, "not signed: there is no proof inside, as in a draft")
+		return
+	}
+	if !v.proofs(out, proof.Data) || out.dossier == nil {
+		return
+	}
+	d := out.dossier
+	switch {
+	case entry == nil || len(files) != 2:
+		out.say("attachment", fails, "swapped attachment: the files inside are not the entry and its proof")
+		return
+	case !bytes.Equal(entry.Data, d.entry.Canonical()):
+		out.say("attachment", fails, "swapped attachment: the entry inside is not the signed one")
+		return
+	}
+	out.say("attachment", holds, "the entry inside is the signed one")
+	v.page(out, data, proof.Description)
+}
+
+// strangePDF says what was done to a file that is not of our form.
+func (v *verifier) strangePDF(data []byte, err error) string {
+	if errors.Is(err, pdf.ErrLarge) {
+		return "the file is larger than anything that graftnote writes"
+	}
+	const end = "%%EOF\n"
+	for at := bytes.Index(data, []byte(end)); at >= 0 && at+len(end) < len(data); {
+		if _, err := pdf.Attachments(data[:at+len(end)]); err == nil {
+			return "appended update: another program added to the file after it was written"
+		}
+		next := bytes.Index(data[at+1:], []byte(end))
+		if next < 0 {
+			break
+		}
+		at += 1 + next
+	}
+	return "re-saved or altered: the file does not have the form that graftnote writes"
+}
+
+// page makes the pages again from entry and proofs, on both papers.
+func (v *verifier) page(out *verified, data []byte, madeBy string) {
+	for _, paper := range []pdf.Paper{pdf.A4, pdf.Letter} {
+		files, err := v.again(out.dossier, paper)
+		if err == nil && bytes.Equal(files[kindNote], data) {
+			out.paper = paper
+			out.say("page", holds, "made again from the entry and the proof it is the same, byte for byte")
+			return
+		}
+	}
+	if v.recorded(out, data, "page") {
+		return
+	}
+	if madeBy != proofDescription() {
+		out.say("page", notShown, "the page could not be compared: another version of graftnote wrote it; use that version, or the casebook that recorded it")
+		return
+	}
+	out.say("page", fails, "altered page: it differs from the page made again from the entry and the proof with these settings")
+}
+
+// recorded asks the casebook whether it remembers exactly these bytes as a
+// product of the case.
+func (v *verifier) recorded(out *verified, data []byte, check string) bool {
+	if v.book == nil {
+		return false
+	}
+	sum := sha256.Sum256(data)
+	id, revision, err := v.book.FindProduct(context.Background(), hex.EncodeToString(sum[:]))
+	if err != nil || out.Case != "" && (id != out.Case || revision != out.Revision) {
+		return false
+	}
+	out.Case, out.Revision = id, revision
+	out.say(check, holds, "the casebook recorded these very bytes for revision %d", revision)
+	return true
+}
+
+// proofs verifies the proofs of a case and what is asked of its chain. It is
+// false when there are none that can be read.
+func (v *verifier) proofs(out *verified, text []byte) bool {
+	list, err := parseProofs(text)
+	if err != nil {
+		out.say("signature", fails, "malformed proof: %s", err.Error())
+		return false
+	}
+	trust := casebook.Trust{Keys: v.keys, Checkpoints: v.against}
+	names := []string{"content", "signature", "inclusion", "checkpoint", "key"}
+	good := map[string]int{}
+	var faults []proven
+	said := map[string]bool{}
+	for i, p := range list {
+		w, err := casebook.VerifyProof(p, trust)
+		for check, held := range map[string]bool{"content": w.Content, "signature": w.Signature, "inclusion": w.Inclusion, "checkpoint": w.Sealed, "key": w.KeyTrusted} {
+			if held {
+				good[check]++
+			}
+		}
+		for _, f := range w.Faults {
+			check := checkOf[f.Kind]
+			if check == "" {
+				check = "signature"
+			}
+			line := fmt.Sprintf("%s: revision %d: %s", f.Kind, i+1, f.What)
+			if !said[line] {
+				said[line] = true
+				faults = append(faults, proven{check, fails, line})
+			}
+		}
+		if err == nil {
+			v.untrusted(out, w, i+1)
+		}
+	}
+	words := map[string]string{"content": "the entry has the digest that was signed", "signature": signatureWords(list),
+		"inclusion": "it stands in the log of its checkpoint", "checkpoint": "the checkpoint is signed", "key": "the key is trusted and was in force"}
+	for _, check := range names {
+		switch {
+		case good[check] == len(list):
+			out.say(check, holds, "%s%s", words[check], ofAll(len(list)))
+		case check == "key" && len(v.keys) == 0:
+			out.say(check, notShown, "whose key signed is not known here: name the keys that you trust (--trust), or the casebook")
+		}
+	}
+	out.Lines = append(out.Lines, faults...)
+	d, err := newDossier(list, v.given.options)
+	if err != nil {
+		var f casebook.Fault
+		if errors.As(err, &f) {
+			out.say("chain", fails, "%s: %s", f.Kind, f.What)
+		} else {
+			out.say("content", notShown, "the entry cannot be opened by this version of graftnote")
+		}
+		return true
+	}
+	out.dossier, out.Case, out.Revision = d, d.history.Case, d.revision()
+	out.say("chain", holds, "%s, none missing", count(d.revision(), "revision"))
+	v.growth(out, d.history.Current().Checkpoint)
+	v.newest(out, d)
+	v.seen[out.Case] = out
+	return true
+}
+
+// checkOf names the line that a fault belongs to.
+var checkOf = map[casebook.FaultKind]string{
+	casebook.EditedEntry: "content", casebook.BadStatement: "content", casebook.UnknownKey: "key", casebook.RevokedKey: "key",
+	casebook.WrongSigner: "key", casebook.NotInLog: "inclusion", casebook.Reordered: "inclusion", casebook.BadCheckpoint: "checkpoint",
+	casebook.OtherCasebook: "checkpoint", casebook.Forked: "growth",
+}
+
+func ofAll(n int) string {
+	if n == 1 {
+		return ""
+	}
+	return fmt.Sprintf(" (all %d revisions)", n)
+}
+
+// signatureWords show each signature as 21 CFR 11.50 asks of every readable form:
+// name, time and meaning.
+func signatureWords(list []casebook.Proof) string {
+	var out []string
+	for _, p := range list {
+		s, err := casebook.ParseStatement(p.Statement)
+		if err != nil {
+			continue
+		}
+		at := note.Signature{At: s.At(), Zone: s.Zone}
+		out = append(out, fmt.Sprintf("%s (%s), %s, %s", schema.Visible(s.Signer.Name), s.Signer.Role, at.When(), schema.Visible(s.Meaning)))
+	}
+	return strings.Join(out, "; ")
+}
+
+// untrusted remarks on a key whose owner says that it is not to be trusted from
+// a time before the signature on.
+func (v *verifier) untrusted(out *verified, w casebook.Verdict, revision int) {
+	for _, k := range v.keys {
+		if k.ID != w.Signer.ID || k.Since == "" {
+			continue
+		}
+		since, err := time.Parse(time.RFC3339, k.Since)
+		if err == nil && !w.Statement.At().Before(since) {
+			out.say("key", notShown, "revoked key: revision %d is dated after the time from which the key is not to be trusted", revision)
+		}
+	}
+}
+
+// newest compares the note with the casebook: the same statements, and whether
+// there are later ones.
+func (v *verifier) newest(out *verified, d *dossier) {
+	if v.book == nil {
+		return
+	}
+	h, err := v.book.Get(context.Background(), d.history.Case)
+	switch {
+	case errors.Is(err, casebook.ErrNoCase):
+		out.say("casebook", fails, "deleted note, or another casebook: the casebook holds no such case")
+		return
+	case err != nil:
+		out.say("casebook", fails, "damaged: the case cannot be read")
+		return
+	case len(h.Revisions) < d.revision():
+		out.say("casebook", fails, "rolled-back casebook: it holds %s of the case, fewer than the note", count(len(h.Revisions), "revision"))
+		return
+	}
+	for i, r := range d.history.Revisions {
+		if h.Revisions[i].Leaf != r.Leaf {
+			out.say("casebook", fails, "forked: revision %d stands otherwise in the casebook", i+1)
+			return
+		}
+	}
+	out.say("casebook", holds, "the casebook holds the same revisions")
+	if n := len(h.Revisions); n > d.revision() {
+		out.say("casebook", remark, "there is a newer revision: %d, %s", n, h.State)
+	}
+}
+
+// growth says whether the casebook continues a checkpoint and the kept ones.
+func (v *verifier) growth(out *verified, checkpoint string) {
+	if v.book == nil {
+		if len(v.against) > 0 {
+			v.sameTree(out, checkpoint)
+		}
+		return
+	}
+	for i, old := range append([]string{checkpoint}, v.against...) {
+		what := "its checkpoint"
+		if i > 0 {
+			what = "the kept checkpoint"
+			if len(v.against) > 1 {
+				what += fmt.Sprintf(" %d", i)
+			}
+		}
+		g, err := v.book.ProveGrowth(context.Background(), old)
+		if err == nil {
+			err = casebook.VerifyGrowth(g, casebook.Trust{Keys: v.keys})
+		}
+		var f casebook.Fault
+		switch {
+		case errors.As(err, &f):
+			out.say("growth", fails, "%s: %s: %s", f.Kind, what, f.What)
+		case err != nil:
+			out.say("growth", fails, "damaged: %s could not be compared with the casebook", what)
+		default:
+			now, _ := casebook.ParseCheckpoint(g.New) // VerifyGrowth has read it
+			was, _ := casebook.ParseCheckpoint(old)
+			out.say("growth", holds, "the casebook, now of %s, continues %s of %d", count(int(now.Size), "statement"), what, was.Size)
+		}
+	}
+}
+
+// sameTree compares checkpoints without the casebook: only those of one size can
+// be.
+func (v *verifier) sameTree(out *verified, checkpoint string) {
+	now, err := casebook.ParseCheckpoint(checkpoint)
+	if err != nil {
+		return // said before
+	}
+	for _, text := range v.against {
+		old, err := casebook.ParseCheckpoint(text)
+		if err == nil && old.Casebook == now.Casebook && old.Size == now.Size && old.Root == now.Root {
+			out.say("growth", holds, "it is the checkpoint that was kept")
+			continue
+		}
+		if err == nil && old.Casebook == now.Casebook && old.Size != now.Size {
+			out.say("growth", notShown, "two checkpoints of different sizes can be compared with the casebook only (--casebook)")
+		}
+	}
+}

@@ -1,0 +1,85 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+)
+
+type jsonVerify struct {
+	Program string          `json:"program"`
+	Version string          `json:"version"`
+	Verdict outcomeWord     `json:"verdict"`
+	Files   []jsonVerifyOne `json:"files"`
+}
+
+type jsonVerifyOne struct {
+	Verdict outcomeWord `json:"verdict"`
+	*verified
+}
+
+// worst is the verdict over all; nothing verified is nothing shown.
+func worst(all []*verified) outcomeWord {
+	if len(all) == 0 {
+		return notShown
+	}
+	out := holds
+	for _, one := range all {
+		switch one.verdict() {
+		case fails:
+			return fails
+		case notShown:
+			out = notShown
+		}
+	}
+	return out
+}
+
+func (a *app) reportVerified(all []*verified, format string) error {
+	if format == "json" {
+		r := jsonVerify{"graftnote", programVersion(), worst(all), []jsonVerifyOne{}}
+		for _, one := range all {
+			r.Files = append(r.Files, jsonVerifyOne{one.verdict(), one})
+		}
+		return a.writeJSON(r)
+	}
+	counts := map[outcomeWord]int{}
+	for _, one := range all {
+		counts[one.verdict()]++
+		head := one.Kind
+		if one.Case != "" {
+			head += ", case " + one.Case
+		}
+		if one.Revision > 0 {
+			head += fmt.Sprintf(", revision %d", one.Revision)
+		}
+		a.print.line("%s: %s", one.File, head)
+		for _, l := range one.Lines {
+			text := wrap(visibleProse(l.What), textWidth, verifyPad)
+			a.print.line("  %s %-13s %s", a.print.paint(l.Outcome.colour(), fmt.Sprintf("%-13s", l.Outcome)), l.Check, strings.TrimPrefix(text, verifyPad))
+		}
+		a.print.line("  %s\n", a.print.paint(bold+one.verdict().colour(), verdictWords[one.verdict()]))
+	}
+	if len(all) > 1 {
+		a.print.line("%d hold, %d do not hold, %d not shown.", counts[holds], counts[fails], counts[notShown])
+	}
+	return nil
+}
+
+var verifyPad = strings.Repeat(" ", 30)
+
+// verdictWords end each file, so that silence is never taken for a proof.
+var verdictWords = map[outcomeWord]string{
+	holds: "It holds.", fails: "It does not hold.", notShown: "Not shown to hold.",
+}
+
+func (o outcomeWord) colour() string {
+	switch o {
+	case holds:
+		return green
+	case fails:
+		return red
+	case notShown:
+		return yellow
+	}
+	return ""
+}
