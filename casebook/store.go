@@ -35,6 +35,7 @@ type tx struct {
 	t   *sql.Tx
 	s   *sqlStore
 	hot map[string]*sql.Stmt // statements compiled for the writing connection
+	own map[string]*sql.Stmt // those of them that this transaction has used
 }
 
 // sqlStore is what both implementations share.
@@ -50,8 +51,8 @@ type sqlStore struct {
 }
 
 func (x tx) exec(query string, args ...any) error {
-	if st, ok := x.hot[query]; ok {
-		_, err := x.t.StmtContext(x.ctx, st).ExecContext(x.ctx, args...)
+	if st := x.compiled(query); st != nil {
+		_, err := st.ExecContext(x.ctx, args...)
 		return err
 	}
 	_, err := x.t.ExecContext(x.ctx, x.s.rebind(query), args...)
@@ -59,10 +60,26 @@ func (x tx) exec(query string, args ...any) error {
 }
 
 func (x tx) query(query string, args ...any) (*sql.Rows, error) {
-	if st, ok := x.hot[query]; ok {
-		return x.t.StmtContext(x.ctx, st).QueryContext(x.ctx, args...)
+	if st := x.compiled(query); st != nil {
+		return st.QueryContext(x.ctx, args...)
 	}
 	return x.t.QueryContext(x.ctx, x.s.rebind(query), args...)
+}
+
+// compiled is a statement compiled once, or nil. A transaction keeps every handle
+// on one until its end, so each is taken once: a restore runs them a million
+// times.
+func (x tx) compiled(query string) *sql.Stmt {
+	st, ok := x.own[query]
+	if ok {
+		return st
+	}
+	if st, ok = x.hot[query]; !ok {
+		return nil
+	}
+	st = x.t.StmtContext(x.ctx, st)
+	x.own[query] = st
+	return st
 }
 
 // one reads one row; found is false when there is none.
@@ -110,7 +127,7 @@ func (s *sqlStore) write(ctx context.Context, f func(tx) error) error {
 		return s.fault(err)
 	}
 	defer func() { _ = x.t.Rollback() }()
-	x.hot = s.hot
+	x.hot, x.own = s.hot, map[string]*sql.Stmt{}
 	if s.first != "" {
 		if err := x.exec(s.first); err != nil {
 			return s.fault(err)
