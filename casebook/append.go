@@ -60,6 +60,15 @@ var hotQueries = []string{queryCheckpoint, queryNewest, queryHash, insertLeaf, i
 // writing transaction, where it sees the case as it stands; what it refuses is
 // not stored.
 func (c *Casebook) append(ctx context.Context, a Act, caseID string, build func(x tx, p position, s *Statement) error) (Receipt, error) {
+	if isFollowUps(caseID) {
+		return Receipt{}, ErrNoCase
+	}
+	return c.appendTo(ctx, a, caseID, build)
+}
+
+// appendTo appends to a chain: that of a case, of the keys, or of the follow-ups
+// of a case.
+func (c *Casebook) appendTo(ctx context.Context, a Act, chain string, build func(x tx, p position, s *Statement) error) (Receipt, error) {
 	if a.Key == nil {
 		return Receipt{}, ErrKey
 	}
@@ -72,7 +81,7 @@ func (c *Casebook) append(ctx context.Context, a Act, caseID string, build func(
 	var next edge
 	err := c.s.write(ctx, func(x tx) error {
 		var err error
-		r, next, err = c.appendIn(x, a, caseID, build)
+		r, next, err = c.appendIn(x, a, chain, build)
 		return err
 	})
 	var broken commitError
@@ -107,18 +116,18 @@ func (c *Casebook) settle(ctx context.Context, r Receipt, cause error) error {
 	return cause
 }
 
-func (c *Casebook) appendIn(x tx, a Act, caseID string, build func(tx, position, *Statement) error) (Receipt, edge, error) {
+func (c *Casebook) appendIn(x tx, a Act, chain string, build func(tx, position, *Statement) error) (Receipt, edge, error) {
 	e, err := c.currentEdge(x)
 	if err != nil {
 		return Receipt{}, edge{}, err
 	}
 	p := position{size: e.size}
-	if err := locate(x, caseID, &p); err != nil {
+	if err := locate(x, chain, &p); err != nil {
 		return Receipt{}, edge{}, err
 	}
 	pub := a.Key.public
 	s := &Statement{
-		Format: Format, Casebook: c.id, Sequence: p.size, Case: caseID, Revision: p.revision + 1, Previous: p.previous,
+		Format: Format, Casebook: c.id, Sequence: p.size, Case: caseOf(chain), Revision: p.revision + 1, Previous: p.previous,
 		Signer: Signer{pub.Name, pub.Role, pub.ID}, Signed: a.Now.Format(time.RFC3339), Zone: a.Zone, Tool: a.Tool,
 	}
 	back := p.size > 0 && s.At().Before(e.signed)
@@ -179,7 +188,7 @@ func locate(x tx, caseID string, p *position) error {
 		return err
 	}
 	p.previous = h[0].String()
-	if caseID == "" {
+	if caseID == "" || isFollowUps(caseID) {
 		return nil
 	}
 	found, err = loadCase(x, caseID, &p.file)
@@ -191,7 +200,7 @@ func locate(x tx, caseID string, p *position) error {
 
 // extend stores the leaf, the new hashes and the signed checkpoint.
 func (c *Casebook) extend(x tx, e edge, s *Statement, text, signature []byte, k *Key) (edge, string, error) {
-	if err := x.exec(insertLeaf, s.Sequence, s.Case, s.Revision, string(s.Kind), s.Signer.Key, s.Signed, text, signature); err != nil {
+	if err := x.exec(insertLeaf, s.Sequence, s.chain(), s.Revision, string(s.Kind), s.Signer.Key, s.Signed, text, signature); err != nil {
 		return edge{}, "", err
 	}
 	next, err := e.grow(x, LeafHash(text, signature), func(at int64, h tlog.Hash) error { return x.exec(insertHash, at, h[:]) })

@@ -135,10 +135,10 @@ func (i *item) examine(keys register) {
 		return
 	}
 	i.st = st
-	if st.Case != "" && st.Revision == 1 {
+	if st.Case != "" && st.Revision == 1 && !st.ofFollowUps() {
 		i.row, i.rowErr = caseRow{}.after(st)
 	}
-	i.content = !st.CarriesEntry() || digest(st.Entry) == st.EntrySHA256
+	i.content = st.content()
 	if k, ok := keys[st.Signer.Key]; ok {
 		i.sig = ed25519.Verify(k.key, i.statement, i.signature)
 	}
@@ -159,7 +159,7 @@ func (a *auditor) statement(i *item) error {
 	if st.Sequence != i.index {
 		fault(Reordered, "it was signed as statement "+itoa(st.Sequence))
 	}
-	if st.Case != i.caseID || st.Revision != i.revision || string(st.Kind) != i.kind || st.Signer.Key != i.key || st.Signed != i.signed {
+	if st.chain() != i.caseID || st.Revision != i.revision || string(st.Kind) != i.kind || st.Signer.Key != i.key || st.Signed != i.signed {
 		fault(WrongIndex, "the columns beside the statement differ from it")
 	}
 	signer, known := a.keys[st.Signer.Key]
@@ -185,6 +185,9 @@ func (a *auditor) statement(i *item) error {
 		a.keyAct(i)
 		return nil
 	}
+	if st.ofFollowUps() {
+		return a.followUp(i)
+	}
 	return a.chain(i)
 }
 
@@ -198,6 +201,8 @@ func allowed(s *Statement, k *registered) bool {
 		return d.Counter
 	case Withdrawn:
 		return d.Notes && d.Alone
+	case FollowUp, FollowUpVoid:
+		return d.FollowUp
 	case KeyAdded:
 		return d.Keys || keyID(s.Subject.Key) == k.ID
 	case KeyRevoked:

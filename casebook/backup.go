@@ -53,7 +53,7 @@ func (u Unlock) identity() (age.Identity, error) {
 }
 
 // The lines of a backup: a head, one line per statement in the order of the log,
-// one per recorded product, and a tail with the counts and the digest of all
+// one per recorded product, one per record of what was sent, and a tail with the counts and the digest of all
 // bytes before it. What lists and proofs need besides is worked out again.
 type (
 	backupHead struct {
@@ -71,9 +71,14 @@ type (
 		Kind     string `json:"kind"`
 		SHA256   string `json:"sha256"`
 	}
+	backupDispatch struct {
+		Kind string `json:"kind"`
+		Body []byte `json:"body"`
+	}
 	backupTail struct {
 		Statements int64  `json:"statements"`
 		Products   int64  `json:"products"`
+		Dispatches int64  `json:"dispatches,omitempty"`
 		Checkpoint string `json:"checkpoint"`
 		SHA256     string `json:"sha256"`
 	}
@@ -81,7 +86,9 @@ type (
 		Head    *backupHead    `json:"head,omitempty"`
 		Leaf    *backupLeaf    `json:"leaf,omitempty"`
 		Product *backupProduct `json:"product,omitempty"`
-		Tail    *backupTail    `json:"tail,omitempty"`
+
+		Dispatch *backupDispatch `json:"dispatch,omitempty"`
+		Tail     *backupTail     `json:"tail,omitempty"`
 	}
 )
 
@@ -166,6 +173,17 @@ func (c *Casebook) writeBackup(x tx, out backupWriter) (checkpoint string, err e
 		}
 		tail.Products++
 		return out.line(backupLine{Product: &p})
+	})
+	if err != nil {
+		return "", err
+	}
+	err = x.each("SELECT kind, body FROM dispatch ORDER BY seq", nil, func(rows *sql.Rows) error {
+		var d backupDispatch
+		if err := rows.Scan(&d.Kind, &d.Body); err != nil {
+			return err
+		}
+		tail.Dispatches++
+		return out.line(backupLine{Dispatch: &d})
 	})
 	if err != nil {
 		return "", err

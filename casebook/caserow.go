@@ -194,6 +194,9 @@ func record(x tx, s *Statement, before caseRow) (caseRow, error) {
 	if s.Case == "" {
 		return caseRow{}, recordKey(x, s)
 	}
+	if s.ofFollowUps() { // searched in the log itself
+		return caseRow{}, nil
+	}
 	r, err := before.after(s)
 	if err != nil {
 		return r, err

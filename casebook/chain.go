@@ -39,7 +39,7 @@ func (a *auditor) chain(i *item) error {
 // continues looks at the preceding revision's leaf.
 func (a *auditor) continues(st *Statement) (bool, error) {
 	var at int64
-	found, err := a.x.one("SELECT idx FROM leaf WHERE case_id = ? AND revision = ?", []any{st.Case, st.Revision - 1}, &at)
+	found, err := a.x.one("SELECT idx FROM leaf WHERE case_id = ? AND revision = ?", []any{st.chain(), st.Revision - 1}, &at)
 	if err != nil || !found || at >= st.Sequence {
 		return false, err
 	}

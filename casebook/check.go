@@ -3,6 +3,7 @@ package casebook
 import (
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 
 	"golang.org/x/mod/sumdb/tlog"
@@ -16,6 +17,8 @@ type Report struct {
 	Casebook   string
 	Statements int64
 	Cases      int64
+	FollowUps  int64 // statements about follow-ups
+	Packages   int64 // recorded as sent to a registry
 	Keys       int
 	Checkpoint string // the newest, "" when empty
 	Faults     []Fault
@@ -83,7 +86,21 @@ func (c *Casebook) check(x tx, progress func(done, total int64), older []string)
 		return a.report, err
 	}
 	a.finish(total, cases)
-	return a.report, a.lists(x)
+	if err := a.lists(x); err != nil {
+		return a.report, err
+	}
+	return a.report, a.sent(x)
+}
+
+// sent folds the record of packages and answers again.
+func (a *auditor) sent(x tx) error {
+	l, seq, _, err := loadLedger(x, nil)
+	a.report.Packages = int64(len(l.order))
+	if errors.Is(err, ErrDamaged) {
+		a.report.fault(Fault{WrongLedger, -1, "", "record " + itoa(seq) + " does not continue what was sent before it"})
+		return nil
+	}
+	return err
 }
 
 // piece is a part of the log as read.

@@ -17,6 +17,8 @@ type duty struct {
 	Alone   bool `yaml:"alone"`
 	Counter bool `yaml:"counter"`
 	Keys    bool `yaml:"keys"`
+
+	FollowUp bool `yaml:"follow-up"`
 }
 
 type alikeContent struct {
@@ -59,6 +61,7 @@ func Roles() map[string]string {
 			{d.Notes && d.Alone, "signs notes"},
 			{d.Notes && !d.Alone, "signs notes that await a counter-signature"},
 			{d.Counter, "counter-signs"},
+			{d.FollowUp, "records follow-up"},
 			{d.Keys, "vouches for and revokes keys"},
 		} {
 			if x.yes {

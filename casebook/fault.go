@@ -37,6 +37,17 @@ var (
 	ErrNotAwaiting = errors.New("the case awaits no counter-signature")
 	// ErrSameSigner: nobody counter-signs for himself.
 	ErrSameSigner = errors.New("the counter-signature must come from another person than the signature")
+	// ErrFollowUpKnown: the same follow-up is recorded already.
+	ErrFollowUpKnown = errors.New("the same follow-up is recorded already")
+	// ErrPackage: a package or its answer does not fit what was sent before.
+	ErrPackage = errors.New("the package or the answer does not fit what was sent before")
+	// ErrNoPackage: no package of this identifier was recorded as sent.
+	ErrNoPackage = errors.New("no package of this identifier was recorded as sent")
+	// ErrNotAccepted: a corrected or withdrawn row names a version that the registry
+	// has not accepted.
+	ErrNotAccepted = errors.New("a row replaces a version that the registry has not accepted")
+	// ErrAnswered: the registry's final answer is recorded and differs.
+	ErrAnswered = errors.New("the registry's final answer to this package is recorded and differs")
 	// ErrRole: the role of the key does not allow this act.
 	ErrRole = errors.New("the role of this key does not allow this act")
 	// ErrKey: the public key is malformed.
@@ -108,6 +119,7 @@ const (
 	Forked         FaultKind = "forked log"
 	OtherCasebook  FaultKind = "other casebook"
 	WrongIndex     FaultKind = "list entry does not match the signed note"
+	WrongLedger    FaultKind = "record of submissions does not match"
 	DamagedStorage FaultKind = "damaged storage"
 )
 

@@ -42,7 +42,7 @@ func (h History) Entry(revision int) []byte {
 // Get is the whole history of a case, the withdrawn ones too.
 func (c *Casebook) Get(ctx context.Context, caseID string) (History, error) {
 	h := History{Case: caseID}
-	if caseID == "" {
+	if caseID == "" || isFollowUps(caseID) {
 		return h, ErrNoCase
 	}
 	err := c.s.read(ctx, func(x tx) error {
@@ -89,7 +89,7 @@ func loadChain(x tx, caseID string) ([]Revision, error) {
 			return err
 		}
 		var err error
-		if r.Statement, err = ParseStatement(r.Raw); err != nil || r.Statement.Case != caseID || r.Statement.Revision != len(out)+1 {
+		if r.Statement, err = ParseStatement(r.Raw); err != nil || r.Statement.chain() != caseID || r.Statement.Revision != len(out)+1 {
 			return ErrDamaged
 		}
 		r.Leaf = LeafHash(r.Raw, r.Signature)

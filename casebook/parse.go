@@ -115,6 +115,12 @@ func (s *Statement) sound() bool {
 }
 
 func (s *Statement) soundKind() bool {
+	if s.ofFollowUps() {
+		return s.soundFollowUp()
+	}
+	if s.FollowUp != nil || s.FollowUpSHA256 != "" || s.Of != "" || s.Replaces != 0 {
+		return false
+	}
 	ofCase := s.Case != "" && len(s.EntrySHA256) == 64 && isHex(s.EntrySHA256) && s.Subject == nil
 	ofKey := s.Case == "" && s.EntrySHA256 == "" && s.Subject != nil && s.Subject.Key != ""
 	entry := s.Entry != nil

@@ -104,7 +104,7 @@ func VerifyProof(p Proof, trust Trust) (Verdict, error) {
 		v.fault(UnknownKey, p.Index, "a key of the proof is malformed")
 		return v, v.Err()
 	}
-	v.Content = !st.CarriesEntry() || digest(st.Entry) == st.EntrySHA256
+	v.Content = st.content()
 	if !v.Content {
 		v.fault(EditedEntry, p.Index, "the entry does not have the digest that was signed")
 	}

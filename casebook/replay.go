@@ -16,6 +16,8 @@ func Replay(proofs []Proof) (History, error) {
 		switch {
 		case s.Case == "":
 			return History{}, Fault{BrokenChain, p.Index, "", "a statement about a key stands among those of a case"}
+		case s.ofFollowUps():
+			return History{}, Fault{BrokenChain, p.Index, s.Case, "a follow-up stands among the revisions of the note"}
 		case i > 0 && s.Case != h.Case:
 			return History{}, Fault{BrokenChain, p.Index, h.Case, "the statement belongs to another case"}
 		case s.Revision != i+1:

@@ -139,6 +139,7 @@ func restoreInto(ctx context.Context, r io.Reader, u Unlock, dsn string, o Resto
 func (c *Casebook) replay(x tx, in *backupReader) error {
 	e := edge{hashes: map[int64]tlog.Hash{}}
 	var products int64
+	sent := &pen{x: x}
 	last := ""
 	for {
 		sum := in.digest()
@@ -158,8 +159,12 @@ func (c *Casebook) replay(x tx, in *backupReader) error {
 			if err := x.exec("INSERT INTO product (case_id, revision, kind, sha256) VALUES (?, ?, ?, ?)", p.Case, p.Revision, p.Kind, p.SHA256); err != nil {
 				return ErrBackup
 			}
+		case l.Dispatch != nil: // the check that follows folds them
+			if err := sent.store(l.Dispatch.Kind, l.Dispatch.Body); err != nil {
+				return ErrBackup
+			}
 		case l.Tail != nil:
-			if l.Tail.Statements != e.size || l.Tail.Products != products || l.Tail.Checkpoint != last || l.Tail.SHA256 != sum {
+			if l.Tail.Dispatches != sent.seq || l.Tail.Statements != e.size || l.Tail.Products != products || l.Tail.Checkpoint != last || l.Tail.SHA256 != sum {
 				return ErrBackup
 			}
 			return in.end()
@@ -180,7 +185,7 @@ func (c *Casebook) replayLeaf(x tx, e edge, l backupLeaf) (edge, error) {
 			return e, err
 		}
 	}
-	if err := x.exec(insertLeaf, s.Sequence, s.Case, s.Revision, string(s.Kind), s.Signer.Key, s.Signed, l.Statement, l.Signature); err != nil {
+	if err := x.exec(insertLeaf, s.Sequence, s.chain(), s.Revision, string(s.Kind), s.Signer.Key, s.Signed, l.Statement, l.Signature); err != nil {
 		return e, err
 	}
 	next, err := e.grow(tx{}, LeafHash(l.Statement, l.Signature), func(at int64, h tlog.Hash) error { return x.exec(insertHash, at, h[:]) })

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"graftnote/schema"
@@ -48,16 +47,7 @@ func Prefilled(c schema.Checked) []string {
 
 // ToAnswer are the findings that a reason must be given for, unless the entry is
 // mended. Two of one rule at one path take one answer.
-func ToAnswer(c schema.Checked) []schema.Finding {
-	var out []schema.Finding
-	for _, f := range c.Findings() {
-		same := func(g schema.Finding) bool { return g.Rule == f.Rule && g.Path == f.Path }
-		if f.Severity == schema.Look && !slices.ContainsFunc(out, same) {
-			out = append(out, f)
-		}
-	}
-	return out
-}
+func ToAnswer(c schema.Checked) []schema.Finding { return toAnswer(c.Findings()) }
 
 // SignOff signs the first note of a case. It refuses what is not complete, not
 // shown, not confirmed or not answered, and keys that may not sign. A role that
@@ -100,22 +90,8 @@ func (r SignRequest) ready() error {
 	if !slices.Equal(want, have) {
 		return ErrUnconfirmed
 	}
-	findings := ToAnswer(r.Checked)
-	if len(findings) != len(r.Answers) {
-		return ErrUnanswered
-	}
-	for _, f := range findings {
-		if !slices.ContainsFunc(r.Answers, func(a Answer) bool { return a.Rule == f.Rule && a.Path == f.Path }) {
-			return ErrUnanswered
-		}
-	}
-	for _, a := range r.Answers {
-		if strings.TrimSpace(a.Reason) == "" {
-			return ErrUnanswered
-		}
-		if !readable(a.Reason) {
-			return ErrText
-		}
+	if err := answered(ToAnswer(r.Checked), r.Answers); err != nil {
+		return err
 	}
 	if !readable(r.Meaning) {
 		return ErrText
@@ -149,10 +125,7 @@ func (r SignRequest) fill(s *Statement) {
 	s.Meaning, s.Responsible, s.Products = r.Meaning, r.Responsible, r.Products
 	s.Confirmed = slices.Clone(r.Confirmed)
 	slices.Sort(s.Confirmed)
-	for _, f := range ToAnswer(r.Checked) { // in reading order, whatever order they came in
-		i := slices.IndexFunc(r.Answers, func(a Answer) bool { return a.Rule == f.Rule && a.Path == f.Path })
-		s.Answers = append(s.Answers, r.Answers[i])
-	}
+	s.Answers = inOrder(ToAnswer(r.Checked), r.Answers)
 	if t, ok := e.Ended(); ok {
 		s.Event = t.Format(time.RFC3339)
 	}

@@ -27,6 +27,8 @@ const (
 	Withdrawn     Kind = "withdrawn"
 	KeyAdded      Kind = "key-added"
 	KeyRevoked    Kind = "key-revoked"
+	FollowUp      Kind = "follow-up"
+	FollowUpVoid  Kind = "follow-up-withdrawn"
 )
 
 // Statement is what a signature covers. In JSON every value is a text, a list or
@@ -36,7 +38,8 @@ const (
 // order; times are claims. Revision counts the statements of one case from 1.
 // Previous is the leaf hash of the case's preceding statement: no statement can
 // be moved to another case, or repeated. Key acts have the case "" and chain
-// among themselves.
+// among themselves; the follow-ups of a case do so too, beside the statements about
+// its note, and each names the statement whose entry it followed.
 type Statement struct {
 	Format   string `json:"format"`
 	Kind     Kind   `json:"kind"`
@@ -67,6 +70,11 @@ type Statement struct {
 	Products    map[string]string `json:"products,omitempty"`    // kind to SHA-256, hex
 	Subject     *Subject          `json:"subject,omitempty"`     // key that is added or revoked
 	Tool        string            `json:"tool,omitempty"`
+
+	FollowUp       json.RawMessage `json:"follow-up,omitempty"`        // RFC 8785, with follow-up
+	FollowUpSHA256 string          `json:"follow-up-sha256,omitempty"` // hex
+	Of             string          `json:"of,omitempty"`               // leaf hash of the statement that carries the entry in force, base64
+	Replaces       int             `json:"replaces,omitempty,string"`  // revision of the follow-up that is corrected or withdrawn
 }
 
 // Signer is the printed name and role beside a signature (21 CFR 11.50) and the

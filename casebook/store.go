@@ -13,7 +13,7 @@ import (
 var schemas embed.FS
 
 // schemaVersion is the newest layout of the tables; data/ holds one file per step.
-const schemaVersion = 1
+const schemaVersion = 2
 
 // store is what the casebook needs of a database. Both implementations run one
 // test suite.
