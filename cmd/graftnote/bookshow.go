@@ -78,7 +78,7 @@ func (p *printer) whose(h casebook.History, o schema.Options) {
 		return
 	}
 	e := c.Entry()
-	p.line("%s, eye: %s, patient %s", visibleProse(e.Patient.Name.Words()), e.Eye.Operated.Words(), visibleProse(e.Patient.ID.Words()))
+	p.line("%s, %s, patient %s", visibleProse(e.Patient.Name.Words()), e.Eye.Operated.Words(), visibleProse(e.Patient.ID.Words()))
 	p.line("operated %s: %s\n", visibleProse(e.Episode.Date.Text()), visibleProse(e.Procedure.Performed.Words()))
 }
 

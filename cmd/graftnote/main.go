@@ -42,7 +42,14 @@ func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(gcPercent)
 	}
-	code := run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, environment{
+	code := run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, machine())
+	holdWindow()
+	os.Exit(code)
+}
+
+// machine is the environment of the real program.
+func machine() environment {
+	return environment{
 		now:      time.Now,
 		random:   rand.Reader,
 		getenv:   os.Getenv,
@@ -50,9 +57,7 @@ func main() {
 		disk:     systemDisk{},
 		console:  isConsole,
 		secret:   readSecret,
-	})
-	holdWindow()
-	os.Exit(code)
+	}
 }
 
 func isTerminal(w io.Writer) bool {

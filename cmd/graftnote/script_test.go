@@ -17,7 +17,10 @@ import (
 var update = flag.Bool("update", false, "rewrite the expected outputs in the scripts; read them afterwards")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"graftnote": main})
+	if os.Getenv(programAsChild) != "" {
+		program()
+	}
+	testscript.Main(m, map[string]func(){"graftnote": program})
 }
 
 // Each script shows one behaviour of the real program and begins with its
@@ -28,6 +31,10 @@ func TestMain(m *testing.M) {
 //	copies N FILE DIR    makes N entries that differ in their identifiers
 //	lacks FILE WORD...   fails when the file holds one of the words
 //	files DIR            lists a folder on standard output
+//	keyfile NAME ROLE F  makes a signing key F under the passphrase in 'pass'
+//	agekey FILE          makes an age identity and sets $RECIPIENT
+//	truncate FILE        takes the last byte of a file away
+//	tell, acts, page     see page_test.go
 func TestScripts(t *testing.T) {
 	shared, err := filepath.Abs("../../testdata")
 	if err != nil {
@@ -46,6 +53,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "swap": swap, "copies": copies, "lacks": lacks, "files": files,
+			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page,
 		},
 	})
 }
