@@ -115,7 +115,7 @@ func (s *speaker) blocks(key string) []Block {
 	case "measurements":
 		return s.measurements()
 	case "description":
-		return slices.Concat(s.prose("description"), s.attempts(), s.prose("after-attempts"))
+		return slices.Concat(s.prose("description"), s.attempts(), s.prose("after-attempts"), s.eventsPointed())
 	case "complications":
 		return s.events()
 	case "implants":
@@ -129,6 +129,15 @@ func (s *speaker) blocks(key string) []Block {
 		return s.columns("visits", "Visit")
 	}
 	return s.prose(key)
+}
+
+// eventsPointed keeps the order of events: whoever reads the steps is told what
+// happened at them and where it stands.
+func (s *speaker) eventsPointed() []Block {
+	if steps := s.eventSteps(); steps != "" {
+		return []Block{{Paragraph: s.word("events-pointed", "{events}", steps)}}
+	}
+	return nil
 }
 
 func (s *speaker) prose(key string) []Block {

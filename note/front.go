@@ -154,10 +154,26 @@ func (s *speaker) brief() []Item {
 
 // eventKinds names each kind of event once, with its number.
 func (s *speaker) eventKinds() string {
+	return s.eventWords(func(ev schema.Event) string { return ev.Kind.Words() })
+}
+
+// eventSteps names the events by the step at which they happened.
+func (s *speaker) eventSteps() string {
+	return s.eventWords(func(ev schema.Event) string {
+		if !ev.Kind.Recorded() || !ev.Step.Recorded() {
+			return ev.Kind.Words()
+		}
+		return s.word("event-at-step", "{kind}", ev.Kind.Words(), "{step}", ev.Step.Words())
+	})
+}
+
+// eventWords says each different thing once, in the order recorded, with its
+// number.
+func (s *speaker) eventWords(say func(schema.Event) string) string {
 	var kinds []string
 	count := map[string]int{}
 	for _, ev := range s.e.Events {
-		if k := ev.Kind.Words(); k != "" {
+		if k := say(ev); k != "" {
 			if count[k] == 0 {
 				kinds = append(kinds, k)
 			}
