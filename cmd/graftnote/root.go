@@ -51,7 +51,7 @@ bundle and, with consent, a de-identified registry row.`,
 	root.AddGroup(&cobra.Group{ID: "sign", Title: "Signing and keeping:"})
 	add("sign", a.signCommand(), a.counterSignCommand(), a.correctCommand(), a.addendumCommand(), a.withdrawCommand(),
 		a.keysCommand(), a.casebookCommand())
-	add("sign", a.verifyCommand())
+	add("sign", a.verifyCommand(), a.reportCommand())
 	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
 	add("once", a.setupCommand(), a.manCommand())
 	root.AddCommand(a.docsCommand())
