@@ -182,7 +182,7 @@ var bookFaults = []struct {
 	{casebook.ErrNoCase, statusIO, "'graftnote casebook list' shows the cases"},
 	{casebook.ErrPassphrase, statusIO, "nobody can open a key or a backup without its passphrase; docs/threats.md says how to go on"},
 	{casebook.ErrKeyFile, statusIO, "'graftnote keys new' makes one"},
-	{casebook.ErrEmpty, statusIO, "check the place; the first key makes a new casebook: graftnote keys add KEYFILE"},
+	{casebook.ErrEmpty, statusIO, "check the place; 'graftnote casebook restore' brings a lost one back; the first key makes a new one: graftnote keys add KEYFILE"},
 	{casebook.ErrNotEmpty, statusIO, ""},
 	{casebook.ErrReadOnly, statusIO, "ask for the right to write to it"},
 	{casebook.ErrNetwork, statusIO, ""},

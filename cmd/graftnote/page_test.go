@@ -30,7 +30,11 @@ func pageOf(ts *testscript.TestScript) *strings.Builder {
 }
 
 func tell(ts *testscript.TestScript, neg bool, args []string) {
-	fmt.Fprintf(pageOf(ts), "%s\n\n", wrap(strings.Join(args, " "), textWidth, ""))
+	text := strings.Join(args, " ")
+	if !strings.HasPrefix(text, "<!--") { // a comment keeps its line
+		text = wrap(text, textWidth, "")
+	}
+	fmt.Fprintf(pageOf(ts), "%s\n\n", text)
 }
 
 func acts(ts *testscript.TestScript, neg bool, args []string) {
