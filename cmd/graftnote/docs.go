@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/cobra/doc"
 
+	"graftnote/fhir"
 	"graftnote/schema"
 )
 
@@ -29,6 +30,7 @@ func (a *app) docsCommand() *cobra.Command {
 			}
 			for name, page := range map[string]string{
 				"fields.md": fieldsPage(), "rules.md": rulesPage(), "commands.md": commandsPage(c.Root()), "entry.schema.json": string(entry),
+				"fhir.md": string(fhir.MappingMarkdown()),
 			} {
 				path := filepath.Join(args[0], name)
 				if err := os.WriteFile(path, []byte(page), 0o644); err != nil {
