@@ -173,7 +173,11 @@ held more than the backup does, that is said and nothing is restored, unless
 		Args:    needArgs(1, 1, "a backup"),
 		RunE: func(_ *cobra.Command, args []string) error {
 			if to == "" {
-				return usage("--to is asked for", "name an empty place: --to casebook.db")
+				if to = a.env.getenv(casebookVariable); to == "" {
+					return usage("--to is asked for", "name an empty place: --to casebook.db")
+				}
+			} else {
+				a.hintPassword("--to", to)
 			}
 			if l.identity != "" && l.secret.given() {
 				return usage("--identity-file and a passphrase exclude each other")
@@ -205,7 +209,7 @@ held more than the backup does, that is said and nothing is restored, unless
 	}
 	l.secret.flags(c, "the backup")
 	c.Flags().StringVar(&l.identity, "identity-file", "", "`file` with the age identity that opens the backup")
-	c.Flags().StringVar(&to, "to", "", "empty `place`: a new file, or a postgres:// address")
+	c.Flags().StringVar(&to, "to", "", "empty `place`: a new file, or a postgres:// address (default: "+casebookVariable+")")
 	c.Flags().BoolVar(&older, "accept-older", false, "restore although the place once held more")
 	c.Flags().StringSliceVar(&against, "against", nil, "`file` with a checkpoint that the backup must continue")
 	return c

@@ -42,9 +42,7 @@ func (b *bookFlags) flags(c *cobra.Command, entry bool) {
 // address is where the casebook is. It may hold a password.
 func (b *bookFlags) address(a *app) string {
 	if b.place != "" {
-		if casebook.IsServer(b.place) && hasPassword(b.place) {
-			a.print.hint("a password in --casebook is seen by every user of this machine; set " + casebookVariable + " or use a pgpass file")
-		}
+		a.hintPassword("--casebook", b.place)
 		return b.place
 	}
 	if v := a.env.getenv(casebookVariable); v != "" {
@@ -57,6 +55,13 @@ func (b *bookFlags) address(a *app) string {
 		return filepath.Join(b.site, casebookName)
 	}
 	return filepath.Join(filepath.Dir(b.site), casebookName)
+}
+
+// hintPassword warns of a password in an argument (CWE-214).
+func (a *app) hintPassword(flag, address string) {
+	if casebook.IsServer(address) && hasPassword(address) {
+		a.print.hint("a password in " + flag + " is seen by every user of this machine; set " + casebookVariable + " or use a pgpass file")
+	}
 }
 
 // hasPassword looks for one in either form of a server's address.

@@ -217,3 +217,20 @@ func TestUnknownFaultIsSilent(t *testing.T) {
 		}
 	}
 }
+
+// A long check shows how far it is, to a person only.
+func TestProgressIsForAPerson(t *testing.T) {
+	for _, watched := range []bool{true, false} {
+		var errs strings.Builder
+		a := &app{env: testEnvironment()}
+		a.env.terminal = func(io.Writer) bool { return watched }
+		a.print = newPrinter(io.Discard, &errs, a.env)
+		step, end := a.progress("checking")
+		step(1000, 3000)
+		if got := strings.Contains(errs.String(), "checking"); got != watched {
+			t.Errorf("watched %v: %q", watched, errs.String())
+		}
+		step(3000, 3000)
+		end()
+	}
+}
