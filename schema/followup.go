@@ -22,6 +22,9 @@ type Followup struct {
 	doc      *document
 }
 
+// Findings are what was found while reading; CheckFollowup gives them again.
+func (f *Followup) Findings() []Finding { return f.findings }
+
 // FollowupReading is one file as read. Findings are about the file as a whole.
 type FollowupReading struct {
 	Name      string

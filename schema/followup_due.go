@@ -62,11 +62,12 @@ type Due struct {
 	Closes quantity.Date // the first day after the window
 }
 
-// FollowupDue tells where each follow-up of an operation stands on a day, from
-// its signed entry and the follow-ups recorded. An operation without a graft, or
+// FollowupDue tells where each follow-up of an operation stands on the day of a
+// time, from its signed entry and the follow-ups recorded. An operation without a graft, or
 // without a date, has none.
-func FollowupDue(index Checked, recorded []CheckedFollowup, on quantity.Date) []Due {
+func FollowupDue(index Checked, recorded []CheckedFollowup, at time.Time) []Due {
 	content, e := Content().followup, index.Entry()
+	on := quantity.Date{Year: at.Year(), Month: at.Month(), Day: at.Day()}
 	s := &scope{e: e, memo: map[*Derived][]DerivedValue{}}
 	if !e.Episode.Date.Recorded() || !s.holds(Content().Conditions[content.Expects].tests) {
 		return nil

@@ -11,7 +11,6 @@ import (
 	"github.com/santhosh-tekuri/jsonschema/v6"
 
 	"graftnote/schema"
-	"graftnote/schema/quantity"
 )
 
 // followedOn is the day on which the documents of these tests are checked.
@@ -269,9 +268,9 @@ func TestFollowupDue(t *testing.T) {
 		"failed in the sixth":     {"2028-09-08", []schema.CheckedFollowup{failed}, "missed, seen, not due, not due"},
 		"late, but named":         {"2027-07-01", []schema.CheckedFollowup{named}, "missed, seen, to come, to come"},
 	} {
-		on, p := quantity.ParseDate(x.on)
-		if p != nil {
-			t.Fatal(p)
+		on, err := time.Parse(time.DateOnly, x.on)
+		if err != nil {
+			t.Fatal(err)
 		}
 		var have []string
 		for _, d := range schema.FollowupDue(index, x.recorded, on) {
@@ -281,7 +280,7 @@ func TestFollowupDue(t *testing.T) {
 			t.Errorf("%s: %s, want %s", name, got, x.want)
 		}
 	}
-	due := schema.FollowupDue(index, nil, quantity.Date{Year: 2027, Month: 1, Day: 1})
+	due := schema.FollowupDue(index, nil, followedOn)
 	// 4.5 months of 365.25/12 days are 136.97 days; 4.45 round up to 4.5 one or two
 	// days before: 136 days are 4.468, which rounds to 4.5 (arithmetic).
 	if got := due[0].Closes.String(); got != "2027-01-22" {
@@ -289,7 +288,7 @@ func TestFollowupDue(t *testing.T) {
 	}
 	o := schema.Options{Now: followedOn}
 	staged := check(t, schema.Read(readFile(t, samples+"/15-staged.yaml"), o).Cases[0], o, nil)
-	if got := schema.FollowupDue(staged, nil, quantity.Date{Year: 2028, Month: 1, Day: 1}); got != nil {
+	if got := schema.FollowupDue(staged, nil, followedOn); got != nil {
 		t.Errorf("without a graft: %v", got)
 	}
 }

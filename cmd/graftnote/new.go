@@ -13,7 +13,7 @@ func (a *app) newCommand() *cobra.Command {
 	var f struct {
 		cases           int
 		technique, site bool
-		to              string
+		followup, to    string
 	}
 	c := &cobra.Command{
 		Use:   "new",
@@ -26,17 +26,20 @@ On Windows use --to: some shells write redirected text in an encoding that
 cannot be read back.`,
 		Example: `  graftnote new --to case.yaml
   graftnote new --cases 6 --to monday.yaml
-  graftnote new --technique --to technique.yaml`,
+  graftnote new --technique --to technique.yaml
+  graftnote new --followup k7mq-2f9x --to visit.yaml`,
 		Args: needArgs(0, 0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
 			var text string
 			var err error
 			listed := c.Flags().Changed("cases")
 			switch {
-			case listed && (f.technique || f.site), f.technique && f.site:
-				return usage("--cases, --technique and --site each ask for another form; give one")
+			case listed && (f.technique || f.site), f.technique && f.site, f.followup != "" && (listed || f.technique || f.site):
+				return usage("--cases, --technique, --site and --followup each ask for another form; give one")
 			case listed && (f.cases < 1 || f.cases > maxCases):
 				return usage("--cases is a number from 1 to 100")
+			case f.followup != "":
+				text, err = blankFollowup(f.followup)
 			case f.technique:
 				text = blankTechnique()
 			case f.site:
@@ -61,6 +64,7 @@ cannot be read back.`,
 	c.Flags().IntVar(&f.cases, "cases", 1, "an operating list with this `number` of cases")
 	c.Flags().BoolVar(&f.technique, "technique", false, "a standing technique: the surgeon's habits")
 	c.Flags().BoolVar(&f.site, "site", false, "site settings")
+	c.Flags().StringVar(&f.followup, "followup", "", "a follow-up document for the operation of this `case`")
 	c.Flags().StringVar(&f.to, "to", "", "write to a new `file` instead of the terminal")
 	return c
 }
