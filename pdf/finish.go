@@ -165,7 +165,7 @@ const fileHeader = "%PDF-1.7\n%\xE2\xE3\xCF\xD3\n"
 
 // finish turns the library's file into the final one: real fonts, packed
 // pages, attachments, metadata and a file identifier.
-func (r *Renderer) finish(d *note.Document, o Options) ([]byte, error) {
+func (r *Renderer) finish(m meta, sources []note.Attachment, o Options) ([]byte, error) {
 	objects, err := split(r.raw.b)
 	if err != nil {
 		return nil, err
@@ -197,8 +197,7 @@ func (r *Renderer) finish(d *note.Document, o Options) ([]byte, error) {
 	if fonts != 2 {
 		return nil, errLayout
 	}
-	m := newMeta(r.set, d, o)
-	files, names := a.attachments(d.Sources, o)
+	files, names := a.attachments(sources, o)
 	xmp := a.free(1)
 	a.object(xmp, m.xmpObject())
 	a.object(info, m.info())

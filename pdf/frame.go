@@ -205,6 +205,11 @@ func footHeight(lines []string) float64 {
 }
 
 func (c *canvas) drawFoot(d *note.Document, lines []string, page, pages int) {
+	c.footLines(lines, "Note "+d.ID, page, pages)
+}
+
+// footLines draws the cautions and what the page is a page of.
+func (c *canvas) footLines(lines []string, name string, page, pages int) {
 	y := pageFoot - footHeight(lines)
 	c.rule(bodyLeft, y, bodyRight, y, 0.2, black)
 	y += 1.4
@@ -213,7 +218,7 @@ func (c *canvas) drawFoot(d *note.Document, lines []string, page, pages int) {
 		y += smallType.lineHeight()
 	}
 	y += 0.6
-	id, _ := c.limit("Note "+d.ID, smallStrong, noteWidth, 1)
+	id, _ := c.limit(name, smallStrong, noteWidth, 1)
 	c.text(bodyLeft, y+smallType.rise(), id[0], smallStrong, black)
 	c.textRight(bodyRight, y+smallType.rise(), fmt.Sprintf("page %d of %d", page, pages), smallStrong, black)
 }

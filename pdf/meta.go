@@ -18,15 +18,15 @@ type meta struct {
 	made                      time.Time
 }
 
-func newMeta(set *faceSet, d *note.Document, o Options) meta {
-	m := meta{title: "Operative note " + set.clean(d.ID), producer: o.Producer, language: "en-GB", made: o.Made}
+func newMeta(set *faceSet, title, language string, o Options) meta {
+	m := meta{title: set.clean(title), producer: o.Producer, language: "en-GB", made: o.Made}
 	m.title = strings.ReplaceAll(m.title, "\n", " ")
 	if m.producer == "" {
 		m.producer = "graftnote"
 	}
 	// BCP 47 tags hold letters, digits and hyphens only.
-	if d.Language != "" && strings.Trim(strings.ToLower(d.Language), "abcdefghijklmnopqrstuvwxyz0123456789-") == "" {
-		m.language = d.Language
+	if language != "" && strings.Trim(strings.ToLower(language), "abcdefghijklmnopqrstuvwxyz0123456789-") == "" {
+		m.language = language
 	}
 	return m
 }

@@ -125,3 +125,22 @@ func TestOutsideCodes(t *testing.T) {
 		codeOnPage(t, file, payload)
 	}
 }
+
+// A report passes the same reference readers.
+func TestOutsideReport(t *testing.T) {
+	for _, p := range []Paper{A4, Letter} {
+		file := filepath.Join(t.TempDir(), "report.pdf")
+		if err := os.WriteFile(file, rendered(t, audit(), Options{Paper: p, Made: made}), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if out := run(t, "qpdf", "--check", file); !strings.Contains(out, "No syntax or stream encoding errors") || strings.Contains(out, "WARNING") {
+			t.Error(out)
+		}
+		out := run(t, "pdftotext", "-layout", file, "-")
+		for _, want := range []string{"READ FIRST", "upright", "level", "a note below", "End of report"} {
+			if !strings.Contains(out, want) {
+				t.Errorf("%s: %q is not read back", p.Name, want)
+			}
+		}
+	}
+}

@@ -63,6 +63,13 @@ func Render(w io.Writer, d note.Document, o Options) error {
 // Render draws the note and returns the file. The bytes are the caller's and
 // depend on the arguments only.
 func (r *Renderer) Render(d note.Document, o Options) (file []byte, err error) {
+	return r.render(o, func(c *canvas) { layNote(c, &d) }, func() meta {
+		return newMeta(r.set, "Operative note "+d.ID, d.Language, o)
+	}, d.Sources)
+}
+
+// render draws pages and makes the file of them.
+func (r *Renderer) render(o Options, lay func(*canvas), about func() meta, sources []note.Attachment) (file []byte, err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			// The cause may quote entered text, so only its kind is passed on.
@@ -82,12 +89,12 @@ func (r *Renderer) Render(d note.Document, o Options) (file []byte, err error) {
 	r.regular.reset()
 	r.bold.reset()
 	c := newCanvas(r.set, o.Paper, r.regular, r.bold)
-	layNote(c, &d)
+	lay(c)
 	r.raw.b = r.raw.b[:0]
 	if err := c.f.Output(&r.raw); err != nil {
 		return nil, ErrDrawing
 	}
-	return r.finish(&d, o)
+	return r.finish(about(), sources, o)
 }
 
 // layNote draws all pages, then header and foot, which need the page count.

@@ -191,12 +191,12 @@ func sum(v []float64) (s float64) {
 	return s
 }
 
-// numeric tells whether all filled cells of a column are plain numbers; such
-// a column is set to the right so that digits line up.
+// numeric tells whether all filled cells of a column are plain numbers or hidden
+// ones, *; such a column is set to the right so that digits line up.
 func numeric(rows [][]string, col int) bool {
 	any := false
 	for _, r := range rows {
-		if col >= len(r) || r[col] == "" || r[col] == "-" || r[col] == "\u2013" {
+		if col >= len(r) || r[col] == "" || r[col] == "-" || r[col] == "\u2013" || r[col] == "*" {
 			continue
 		}
 		if strings.Trim(r[col], "0123456789.,+-\u2212") != "" {
