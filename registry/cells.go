@@ -256,9 +256,9 @@ func writeJ45(_ *maker, f schema.Field, c *Column) string {
 // Horner, Optom Vis Sci 1997;74:367-375). Two parts can be averaged; a cylinder
 // with its axis cannot.
 func (c *Column) component(r quantity.Refraction, of func(float64) float64) string {
-	j := -r.Cylinder.Float() / 2 * of(float64(r.Axis)*math.Pi/90)
-	// Four places are enough for the two of the column, and write no -0.
-	n, p := quantity.ParseDecimal(strconv.FormatFloat(math.Round(j*1e4)/1e4+0, 'f', 4, 64))
+	unit := math.Pow10(c.Places)
+	j := math.Round(-r.Cylinder.Float()/2*of(float64(r.Axis)*math.Pi/90)*unit)/unit + 0 // no -0
+	n, p := quantity.ParseDecimal(strconv.FormatFloat(j, 'f', c.Places, 64))
 	if p != nil {
 		return outsideLimits
 	}

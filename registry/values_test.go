@@ -68,6 +68,7 @@ func TestPowerVectorColumns(t *testing.T) {
 	for typed, want := range map[string][2]string{
 		"-3.00/-4.00 x 90": {"-2.00", "0.00"}, "plano/-1.00 x 180": {"0.50", "0.00"}, "-2.00 sph": {"0.00", "0.00"},
 		"-1.00/-2.00 x 45": {"0.00", "1.00"}, "-3.00/+2.00 x 135": {"0.00", "1.00"}, "+1.25/+0.75 x 10": {"-0.35", "-0.13"},
+		"plano/-0.25 x 46": {"0.00", "0.12"}, // -0.004, and no -0.00
 	} {
 		r := rowFrom(t, changed(t, firstSample, typedAcuity, typedAcuity+", refraction: "+typed))
 		if j0, j45 := cell(t, r, "refraction_before_j0_d"), cell(t, r, "refraction_before_j45_d"); j0 != want[0] || j45 != want[1] {
