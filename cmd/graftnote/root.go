@@ -52,6 +52,7 @@ bundle and, with consent, a de-identified registry row.`,
 	add("sign", a.signCommand(), a.counterSignCommand(), a.correctCommand(), a.addendumCommand(), a.withdrawCommand(),
 		a.keysCommand(), a.casebookCommand())
 	add("sign", a.verifyCommand(), a.reportCommand())
+	add("look", a.seriesCommand())
 	add("sign", a.followupCommand(), a.dueCommand(), a.receiptCommand())
 	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
 	add("once", a.setupCommand(), a.manCommand())

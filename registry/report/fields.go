@@ -1,0 +1,76 @@
+package report
+
+import (
+	"slices"
+
+	"graftnote/registry"
+)
+
+// fieldCount counts the answers to one field.
+type fieldCount struct {
+	column                               string
+	complete, reasoned, silent, notAsked count
+}
+
+// shownElsewhere names the fields whose missing answers stand in another table,
+// and the table: a count that stood in two tables could be hidden in one and
+// shown in the other.
+var shownElsewhere = map[string]string{
+	"indication.diagnosis": byIndication, "procedure.performed": byIndication,
+	"separation.obtained": bySeparation, "separation.bubble-type": bySeparation,
+	"before.corrected": byAcuity, "before.refraction": vectorBefore,
+}
+
+// across are the fields of shownElsewhere that stand in the columns of the table.
+var across = []string{"procedure.performed", "separation.bubble-type"}
+
+// fieldColumns are the columns that the rows carry, one for each field, in the
+// order of the row, without those that the program computes.
+func fieldColumns(all []eye) (out []registry.Column) {
+	had := map[string]bool{}
+	for _, c := range registry.Columns() {
+		if had[c.From] || slices.Contains(content().Uncounted, c.Name) || !carried(all, c.Name) {
+			continue
+		}
+		had[c.From] = true
+		out = append(out, c)
+	}
+	return out
+}
+
+func carried(all []eye, column string) bool {
+	for _, e := range all {
+		if e.row.Cell(column) != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// fieldCounts counts the answers to every field of fieldColumns.
+func (r *result) fieldCounts() (out []fieldCount) {
+	for _, c := range fieldColumns(r.all) {
+		name := shownElsewhere[c.From]
+		if name == "" {
+			get := func(row string) count { return r.n.get(fieldName(c.Name), row, "") }
+			out = append(out, fieldCount{c.Name, get(complete), get(states[reasoned]), get(states[silent]), get(states[notAsked])})
+			continue
+		}
+		get := func(row string) count {
+			if slices.Contains(across, c.From) {
+				return r.n.get(name, "", row)
+			}
+			return r.n.get(name, row, "")
+		}
+		f := fieldCount{column: c.Name, reasoned: get(states[reasoned]), silent: get(states[silent]), notAsked: get(states[notAsked])}
+		// Known only where all that it is the rest of is shown.
+		if f.complete = plus(get(""), f.reasoned, f.silent); !f.complete.hidden {
+			f.complete.n = get("").n - f.reasoned.n - f.silent.n
+			if r.o.Unmasked {
+				f.complete.n -= f.notAsked.n
+			}
+		}
+		out = append(out, f)
+	}
+	return out
+}

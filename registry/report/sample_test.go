@@ -1,0 +1,81 @@
+package report
+
+import (
+	"fmt"
+	"math/rand/v2"
+
+	"graftnote/registry/figures"
+)
+
+// sample invents rows and visits: a stated share of separations, tears and
+// failures, drawn from a fixed seed.
+func sample(seed uint64, n int) Data {
+	r := rand.New(rand.NewPCG(seed, 42))
+	in := func(k int) int { return int(r.Uint64() % uint64(k)) }
+	pick := func(words ...string) string { return words[in(len(words))] }
+	often := func(percent int, a, b string) string {
+		if in(100) < percent {
+			return a
+		}
+		return b
+	}
+	lens := func(cylinder float64) (m, j0, j45 string) {
+		v, err := figures.Lens{Sphere: float64(in(24))/-4 - 1, Cylinder: -cylinder, Axis: float64(1 + in(180))}.PowerVector()
+		if err != nil {
+			panic(err)
+		}
+		two := func(x float64) string { return fmt.Sprintf("%.2f", x+0) }
+		return two(v.M), two(v.J0), two(v.J45)
+	}
+	d := Data{Ordered: true}
+	for i := range n {
+		key := fmt.Sprintf("r%06d", i)
+		row := Cells{"row_key": key, "person_key": fmt.Sprintf("p%06d", i*9/10), "eye": pick("right", "left"), "operation_year": pick("2025", "2026"),
+			"indication":          often(62, "keratoconus", pick("scar-infective", "macular-dystrophy", "granular-dystrophy", "NR")),
+			"procedure_performed": often(60, "double-bubble", pick("air-big-bubble", "viscodissection", "manual-layered")),
+			"attempts":            "1", "separation": often(74, "complete", pick("partial", "none", "none")), "bubble_type": "NA",
+			"microperforations": often(8, "1", "0"), "macroperforations": "0", "sex": often(97, pick("female", "male"), "NS"),
+			"thinnest_um": often(85, "372", pick("NM", "NP", "NS")), "host_diameter_mm": "7.75"}
+		for _, f := range content().Events {
+			row[f.Column] = often(4, "1", "0")
+		}
+		switch row["procedure_performed"] {
+		case "manual-layered":
+			row["attempts"], row["separation"] = "0", "none"
+		default:
+			if row["separation"] != "none" {
+				row["bubble_type"] = often(88, "type-1", pick("type-2", "mixed", "not-determinable"))
+			} else if in(6) == 0 {
+				row["macroperforations"] = "1"
+				row["procedure_performed"] = often(50, "converted-penetrating", row["procedure_performed"])
+			}
+		}
+		row["corrected_before_class"], row["corrected_before_logmar"] = "chart", fmt.Sprintf("%.2f", 0.2+float64(in(16))/10)
+		if in(9) == 0 {
+			row["corrected_before_class"], row["corrected_before_logmar"] = pick("CF", "HM", "letters"), "NC"
+		}
+		row["refraction_before_se"], row["refraction_before_j0_d"], row["refraction_before_j45_d"] = lens(float64(4+in(20)) / 4)
+		if in(5) == 0 {
+			row["refraction_before_se"], row["refraction_before_j0_d"], row["refraction_before_j45_d"] = "NP", "NP", "NP"
+		}
+		d.Rows = append(d.Rows, row)
+		failing := in(14) == 0
+		for _, month := range []int{3, 6, 12, 24, 36} {
+			if in(8) == 0 || in(n) < i && month > 12 {
+				continue
+			}
+			v := Cells{"row_key": key, "months": fmt.Sprint(month + in(2)), "graft_status": "surviving", "visit_eye": row["eye"], "rejection": often(4, "stromal", "none"),
+				"double_chamber": "none", "late_events": often(3, pick("cataract", "fixed-dilated-pupil", "suture-problem|infection"), "none"), "further_surgery": "none",
+				"corrected_class": "chart", "corrected_logmar": fmt.Sprintf("%.2f", float64(in(8))/10-0.1), "failure_months": "NA"}
+			v["refraction_se"], v["refraction_j0_d"], v["refraction_j45_d"] = lens(float64(2+in(18)) / 4)
+			if failing && month >= 12 {
+				v["graft_status"], v["failure_months"] = "failed", fmt.Sprint(month-2)
+			}
+			d.FollowUps = append(d.FollowUps, v)
+			if failing && month >= 12 {
+				break
+			}
+		}
+	}
+	return d
+}
