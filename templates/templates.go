@@ -9,3 +9,8 @@ import "embed"
 //
 //go:embed en
 var FS embed.FS
+
+// Registries holds the profiles of receiving registries, one YAML file each.
+//
+//go:embed registries/*.yaml
+var Registries embed.FS

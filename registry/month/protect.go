@@ -1,0 +1,185 @@
+package month
+
+import (
+	"errors"
+	"slices"
+	"strings"
+
+	"graftnote/registry"
+	"graftnote/registry/disclosure"
+)
+
+// protected says which operations may stand at the registry, and in which form.
+type protected struct {
+	release *disclosure.Release
+	dropped []bool
+	// coarse holds the cells of the columns that were changed, by place in
+	// registry.Columns; span the years that the year stands for.
+	coarse map[int]*coded
+	span   *coded
+	steps  map[string]int
+}
+
+// protect hides the people of all rows among each other.
+func (s *store) protect(in Input, o Options) (*protected, error) {
+	p := &protected{dropped: make([]bool, len(s.operations)), coarse: map[int]*coded{}}
+	if len(s.operations) == 0 {
+		p.steps = in.Steps
+		return p, nil
+	}
+	set, places := s.set()
+	policy := disclosure.Policy{Quasi: load().Quasi, Sensitive: load().Sensitive, K: o.K, L: o.L,
+		MaxSuppressed: o.MaxSuppressed, Linked: o.Mode == Pseudonymised}
+	release, err := s.search(set, policy, in, o)
+	if errors.Is(err, disclosure.ErrRefused) && o.HoldBack {
+		for i := range p.dropped {
+			p.dropped[i] = true
+		}
+		p.steps = in.Steps
+		return p, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	p.release, p.steps = release, map[string]int{}
+	for _, i := range release.Dropped {
+		p.dropped[i] = true
+	}
+	for _, change := range release.Changes {
+		p.steps[change.Column] = change.Step
+	}
+	p.coarsen(s, set, places)
+	release.Set = disclosure.Set{} // the store holds the rows
+	return p, nil
+}
+
+// search keeps to the steps of the package before while they still protect the
+// people, so that rows need not be sent again; otherwise it looks for the best.
+func (s *store) search(set disclosure.Set, policy disclosure.Policy, in Input, o Options) (*disclosure.Release, error) {
+	if !o.Refine && fits(in.Steps) {
+		fixed := policy
+		fixed.AtLeast, fixed.AtMost = in.Steps, in.Steps
+		release, err := disclosure.Protect(set, fixed)
+		if err == nil || !errors.Is(err, disclosure.ErrRefused) {
+			return release, err
+		}
+	}
+	return disclosure.Protect(set, policy)
+}
+
+// fits reports whether steps of a former package are steps of the ladders of this
+// version.
+func fits(steps map[string]int) bool {
+	if len(steps) != len(load().Quasi) {
+		return false
+	}
+	for _, q := range load().Quasi {
+		n, ok := steps[q.Name]
+		if !ok || n < 0 || n >= len(q.Ladder) {
+			return false
+		}
+	}
+	return true
+}
+
+// set is the cumulative set of what a reader may know and must not learn, and the
+// places of its columns in registry.Columns.
+func (s *store) set() (disclosure.Set, map[string]int) {
+	c := load()
+	places := map[string]int{}
+	for i, col := range registry.Columns() {
+		places[col.Name] = i
+	}
+	var set disclosure.Set
+	var columns []*coded
+	for _, q := range c.Quasi {
+		set.Columns = append(set.Columns, q.Name)
+		columns = append(columns, s.cells[places[q.Name]])
+	}
+	for _, name := range c.Sensitive {
+		set.Columns = append(set.Columns, name)
+		if name == lastStatus {
+			columns = append(columns, s.status)
+			continue
+		}
+		columns = append(columns, s.cells[places[name]])
+	}
+	set.Rows = make([]disclosure.Row, len(s.operations))
+	values := make([]string, len(columns)*len(s.operations))
+	for i, o := range s.operations {
+		v := values[i*len(columns) : (i+1)*len(columns)]
+		for n, col := range columns {
+			v[n] = col.text(i)
+		}
+		set.Rows[i] = disclosure.Row{Person: o.person, Month: o.month.String(), Values: v}
+	}
+	return set, places
+}
+
+// coarsen writes the columns that were changed. Rows that were dropped get the
+// withheld code: they are not sent.
+func (p *protected) coarsen(s *store, set disclosure.Set, places map[string]int) {
+	p.span = newCoded()
+	for q, change := range p.release.Changes {
+		if change.Column != "operation_year" && change.Step == 0 {
+			continue
+		}
+		into := newCoded()
+		kept := 0
+		for i := range s.operations {
+			cell := withheld
+			if !p.dropped[i] {
+				cell = p.release.Set.Rows[kept].Values[q]
+				kept++
+			}
+			if change.Column == "operation_year" {
+				first, years := firstYear(cell)
+				cell = first
+				p.span.add(years)
+			}
+			into.add(cell)
+		}
+		p.coarse[places[change.Column]] = into
+		if change.Step == 0 {
+			continue
+		}
+		for _, name := range load().Follows[change.Column] {
+			hidden := newCoded()
+			for range s.operations {
+				hidden.add(withheld)
+			}
+			p.coarse[places[name]] = hidden
+		}
+	}
+}
+
+// firstYear splits "2024 to 2025" into the first year and how many.
+func firstYear(cell string) (first, years string) {
+	from, to, several := strings.Cut(cell, " to ")
+	switch {
+	case cell == withheld:
+		return withheld, withheld
+	case !several:
+		return cell, "1"
+	}
+	return from, itoa(wholeNumber(to) - wholeNumber(from) + 1)
+}
+
+// coarseCodes are the codes that the coarser steps of a column add.
+func coarseCodes(column string) []string {
+	var out []string
+	for _, q := range load().Quasi {
+		if q.Name != column {
+			continue
+		}
+		for _, step := range q.Ladder {
+			for code := range step.Groups {
+				if !slices.Contains(out, code) {
+					out = append(out, code)
+				}
+			}
+		}
+	}
+	slices.Sort(out)
+	return out
+}

@@ -1,0 +1,124 @@
+package month
+
+import (
+	"bytes"
+	"errors"
+	"maps"
+	"strings"
+	"testing"
+	"testing/fstest"
+)
+
+func spoilt(f fstest.MapFS, name string, change func([]byte) []byte) fstest.MapFS {
+	out := maps.Clone(f)
+	out[name] = &fstest.MapFile{Data: change(bytes.Clone(f[name].Data))}
+	return out
+}
+
+// What a spreadsheet does to a CSV file that it opens and saves, and what else can
+// happen to a folder. That spreadsheets change codes on opening is known from gene
+// names (Ziemann 2016, Genome Biology 17:177); the single forms are common
+// practice, no source.
+func TestVerifySaysWhatChanged(t *testing.T) {
+	f := folder(t, build(t, input(crowd(t, 40)), keyed()))
+	replace := func(old, new string) func([]byte) []byte {
+		return func(b []byte) []byte {
+			if !bytes.Contains(b, []byte(old)) {
+				t.Fatalf("the table does not hold %q", old)
+			}
+			return bytes.ReplaceAll(b, []byte(old), []byte(new))
+		}
+	}
+	for name, c := range map[string]struct {
+		change func([]byte) []byte
+		says   []string
+	}{
+		"byte order mark": {func(b []byte) []byte { return append([]byte("\xef\xbb\xbf"), b...) }, []string{"byte order mark"}},
+		"semicolons":      {replace(",", ";"), []string{"separated by semicolons"}},
+		"tabs":            {replace(",", "\t"), []string{"separated by tabs"}},
+		"line ends":       {replace("\r\n", "\n"), []string{"CR and LF"}},
+		"dates":           {replace(",7.75,", ",07. Mai,"), []string{"column host_diameter_mm: a value became a date in"}},
+		"codes to dates":  {replace("size 10-0", "10. Okt"), []string{"column suture_gauge: a value became a date"}},
+		"zeros lost":      {replace(",8.00,", ",8,"), []string{"zeros were lost"}},
+		"decimal comma":   {replace(",7.75,", ",\"7,75\","), []string{"a decimal point became a comma"}},
+		"exponent":        {replace(",7.75,", ",7.75E+00,"), []string{"a number with an exponent"}},
+		"capitals":        {replace(",keratoconus,", ",Keratoconus,"), []string{"capitals were changed"}},
+		"error":           {replace(",7.75,", ",#NAME?,"), []string{"a spreadsheet's error"}},
+		"value gone":      {replace(",7.75,", ",,"), []string{"the value is gone"}},
+		"another value":   {replace(",keratoconus,", ",fuchs,"), []string{"column indication: the value is another one"}},
+		"rows lost":       {func(b []byte) []byte { return b[:bytes.LastIndex(b[:len(b)-2], []byte("\r\n"))+2] }, []string{"has 39 rows and should have 40"}},
+		"not UTF-8":       {replace(",keratoconus,", ",kerato\xe9,"), []string{"no longer UTF-8"}},
+		"workbook":        {func([]byte) []byte { return []byte("PK\x03\x04 and so on") }, []string{"workbook"}},
+		"empty":           {func([]byte) []byte { return nil }, []string{"can no longer be read as a table"}},
+		"saved as it is done": {func(b []byte) []byte {
+			b = bytes.ReplaceAll(bytes.ReplaceAll(b, []byte(","), []byte(";")), []byte("."), []byte(","))
+			return append([]byte("\xef\xbb\xbf"), bytes.ReplaceAll(b, []byte("\r\n"), []byte("\n"))...)
+		}, []string{"byte order mark", "semicolons", "CR and LF", "column host_diameter_mm: a decimal point became a comma in"}},
+	} {
+		problems, err := Verify(spoilt(f, "operations.csv", c.change))
+		if err != nil || len(problems) == 0 {
+			t.Errorf("%s: %v %v", name, problems, err)
+			continue
+		}
+		var all strings.Builder
+		for _, p := range problems {
+			all.WriteString(p.String() + "\n")
+			if p.File != "operations.csv" {
+				t.Errorf("%s: %s", name, p)
+			}
+		}
+		for _, says := range c.says {
+			if !strings.Contains(all.String(), says) {
+				t.Errorf("%s: not said: %s\n%s", name, says, all.String())
+			}
+		}
+		if strings.Contains(all.String(), "7.75") || strings.Contains(all.String(), "Mai") {
+			t.Errorf("%s: a cell is repeated", name)
+		}
+	}
+}
+
+func TestVerifyFolder(t *testing.T) {
+	f := folder(t, build(t, input(crowd(t, 40)), keyed()))
+	if problems, err := Verify(f); err != nil || len(problems) > 0 {
+		t.Fatalf("%v %v", problems, err)
+	}
+	// A person may write in the copy for reading.
+	if problems, err := Verify(spoilt(f, "reading/operations.csv", func(b []byte) []byte { return b[10:] })); err != nil || len(problems) > 0 {
+		t.Errorf("%v %v", problems, err)
+	}
+	less := maps.Clone(f)
+	delete(less, "followups.ndjson")
+	more := maps.Clone(f)
+	more["notes.txt"] = &fstest.MapFile{Data: []byte("x")}
+	for name, c := range map[string]struct {
+		f    fstest.MapFS
+		says string
+	}{
+		"missing":   {less, "followups.ndjson: the file is missing"},
+		"stranger":  {more, "notes.txt: the file does not belong"},
+		"bit":       {spoilt(f, "cover.txt", func(b []byte) []byte { b[0] ^= 1; return b }), "cover.txt: the file was changed"},
+		"both gone": {spoilt(spoilt(f, "operations.ndjson", func(b []byte) []byte { return b[1:] }), "operations.csv", func(b []byte) []byte { return b[1:] }), "operations.csv: the file was changed"},
+		"sums":      {spoilt(f, ManifestName, func(b []byte) []byte { return bytes.Replace(b, []byte(`"sent": 4`), []byte(`"sent": 1`), 1) }), "do not make the operations entered"},
+	} {
+		problems, err := Verify(c.f)
+		if err != nil || len(problems) == 0 || !strings.Contains(problems[0].String()+problems[len(problems)-1].String(), c.says) {
+			t.Errorf("%s: %v %v", name, problems, err)
+		}
+	}
+	for name, change := range map[string]func([]byte) []byte{
+		"not JSON":     func([]byte) []byte { return []byte("{") },
+		"other format": func(b []byte) []byte { return bytes.Replace(b, []byte(Format), []byte("something else"), 1) },
+		"path outside": func(b []byte) []byte { return bytes.Replace(b, []byte(`"cover.txt"`), []byte(`"../cover.txt"`), 1) },
+		"listed twice": func(b []byte) []byte { return bytes.Replace(b, []byte(`"cover.txt"`), []byte(`"operations.csv"`), 1) },
+		"cover hidden": func(b []byte) []byte { return bytes.Replace(b, []byte(`"cover.txt"`), []byte(`"covers.txt"`), 1) },
+		"digest cut":   func(b []byte) []byte { return bytes.Replace(b, []byte(`"sha256": "`), []byte(`"sha256": "0`), 1) },
+	} {
+		if _, err := Verify(spoilt(f, ManifestName, change)); !errors.Is(err, ErrPackage) {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	if _, err := Verify(fstest.MapFS{}); !errors.Is(err, ErrPackage) {
+		t.Errorf("%v", err)
+	}
+}
