@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"flag"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -19,6 +20,9 @@ import (
 	"graftnote/pdf"
 	"graftnote/schema"
 )
+
+// keepFinal keeps the products of a note in every state for the outside checks.
+var keepFinal = flag.String("keep-final", "", "`folder`, not yet there, for the final products of a note in every state")
 
 // testBook is a casebook that tests sign in through its Go API.
 type testBook struct {
@@ -190,8 +194,8 @@ func wholeLife(t testing.TB) (b *testBook, ids []string) {
 func TestFinalStatuses(t *testing.T) {
 	b, ids := wholeLife(t)
 	out := b.write(ids...)
-	if keep := os.Getenv("GRAFTNOTE_KEEP"); keep != "" {
-		if err := os.CopyFS(keep, os.DirFS(out)); err != nil {
+	if *keepFinal != "" {
+		if err := os.CopyFS(*keepFinal, os.DirFS(out)); err != nil {
 			t.Fatal(err)
 		}
 	}

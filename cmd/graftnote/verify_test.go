@@ -21,9 +21,8 @@ import (
 	"graftnote/schema"
 )
 
-// allFlips makes TestBitFlips try every kind of product of every sample; the CI
-// sets it.
-var allFlips = flag.Bool("all-flips", false, "flip 1,000 bits in each product of a note in every state, not 1,000 in all")
+// allFlips makes TestBitFlips try more; the CI sets it.
+var allFlips = flag.Bool("all-flips", false, "flip 1,000 bits in each product of three notes, not 1,000 in all")
 
 // verifierOf looks with the eyes of 'verify' at files in memory.
 func (b *testBook) verifier(more ...string) *verifier {
@@ -141,7 +140,7 @@ func TestBitFlips(t *testing.T) {
 	b, ids := wholeLife(t)
 	chosen := ids[1:2]
 	if *allFlips {
-		chosen = ids
+		chosen = []string{ids[1], ids[3], ids[5]} // corrected, awaiting, withdrawn
 	}
 	out := b.write(chosen...)
 	withBook := b.verifier()

@@ -1,0 +1,112 @@
+package fhir
+
+import (
+	"bytes"
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"graftnote/note"
+)
+
+// signedSample is a sample note under two signatures: one of the team's surgeon,
+// one of a person whom the team does not name.
+func signedSample(t *testing.T, so *Signoff) (transaction, document []byte, err error) {
+	t.Helper()
+	c := whole(t, "01-double-bubble.yaml")
+	p, err := note.LoadPhrases(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := time.Date(2026, 9, 8, 11, 3, 0, 0, time.FixedZone("", 3600))
+	d, err := note.Build(c, p, note.Options{Signoff: &note.Signoff{Withdrawn: so.Withdrawn, Signatures: []note.Signature{
+		{Name: "Imara Voss", Role: "consultant", Meaning: "authored and approved", At: at, Zone: "Europe/London", Key: "a"},
+		{Name: "Noor Selby", Role: "surgeon", Meaning: "addition authored", At: at.Add(time.Hour), Zone: "Europe/London", Key: "b"}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := Options{PDF: pdf, Tool: "graftnote test", Signed: at.Add(time.Hour), Signoff: so}
+	if transaction, err = Transaction(c, d, o); err != nil {
+		return nil, nil, err
+	}
+	document, err = DocumentBundle(c, d, o)
+	return transaction, document, err
+}
+
+func someActs() []Act {
+	return []Act{{"signed", []byte("one"), bytes.Repeat([]byte{1}, 64)}, {"addendum", []byte("two"), bytes.Repeat([]byte{2}, 64)}}
+}
+
+// R4 Signature.type is bound (preferred) to value set signature-type: an author's
+// signature is 1.2.840.10065.1.12.1.1, an addendum 1.2.840.10065.1.12.1.15. R4
+// DocumentReference.relatesTo with replaces; the replaced one is superseded.
+func TestSignedBundle(t *testing.T) {
+	so := &Signoff{Amended: true, Revision: 2, Acts: someActs(), Checkpoint: "graftnote casebook checkpoint\nx\n",
+		Earlier: &Earlier{PDF: append(pdf, "%old"...), At: time.Date(2026, 9, 8, 10, 3, 0, 0, time.UTC)}}
+	transaction, document, err := signedSample(t, so)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{`"code":"1.2.840.10065.1.12.1.1"`, `"code":"1.2.840.10065.1.12.1.15"`, `"status":"amended"`, `"status":"superseded"`,
+		`"code":"replaces"`, `"who":{"display":"Noor Selby","type":"Practitioner"}`, `"valueString":"graftnote casebook checkpoint\nx\n"`,
+		`"time":"2026-09-08T12:03:00+01:00"`, `"value":"a1k7-double-bubble.note-pdf.2"`} {
+		if !bytes.Contains(transaction, []byte(want)) {
+			t.Errorf("no %s", want)
+		}
+	}
+	if bytes.Contains(transaction, []byte(`"ifNoneExist":"identifier=https%3A%2F%2Fgraftnote.example%2Fid%2Fnote`)) {
+		t.Error("a signed note goes out as an update")
+	}
+	if !bytes.Contains(document, []byte(`"value":"a1k7-double-bubble.document.2"`)) || bytes.Contains(document, []byte("superseded")) {
+		t.Error("the document is that of the revision")
+	}
+	so.Acts[1].Kind = "no such act"
+	if _, _, err := signedSample(t, so); err == nil || !strings.Contains(err.Error(), "no signature type") {
+		t.Error(err)
+	}
+}
+
+// R4 con-5: a Condition entered in error has no clinical status. All that the note
+// said is in error, and nothing that others own is touched.
+func TestWithdrawnBundle(t *testing.T) {
+	_, document, err := signedSample(t, &Signoff{Withdrawn: true, Revision: 2, Acts: someActs()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b struct {
+		Entry []struct {
+			Resource struct {
+				ResourceType, Status string
+				Active               *bool
+				ClinicalStatus       any
+				VerificationStatus   struct{ Coding []struct{ Code string } }
+			}
+		}
+	}
+	if err := json.Unmarshal(document, &b); err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	for _, e := range b.Entry {
+		switch r := e.Resource; r.ResourceType {
+		case "Composition", "Procedure", "Observation", "ServiceRequest":
+			n++
+			if r.Status != "entered-in-error" {
+				t.Errorf("%s is %s", r.ResourceType, r.Status)
+			}
+		case "Condition":
+			n++
+			if r.ClinicalStatus != nil || r.VerificationStatus.Coding[0].Code != "entered-in-error" {
+				t.Errorf("%+v", r)
+			}
+		case "Patient", "Practitioner", "Location", "Organization":
+			if r.Status == "entered-in-error" {
+				t.Errorf("%s is not this note's", r.ResourceType)
+			}
+		}
+	}
+	if n < 8 {
+		t.Errorf("only %d resources", n)
+	}
+}
