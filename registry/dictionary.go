@@ -17,6 +17,7 @@ type about struct {
 	Missing    string `yaml:"missing"`
 	Keys       string `yaml:"keys"`
 	Columns    string `yaml:"columns"`
+	Visits     string `yaml:"visits"`
 	SafeHarbor string `yaml:"safeharbor"`
 	Small      string `yaml:"small"`
 }
@@ -34,13 +35,12 @@ func DictionaryMarkdown() []byte {
 	c := load()
 	var b strings.Builder
 	fmt.Fprintf(&b, "# %s\n\n%s\nVersion %d of the columns, version %d of the field dictionary.\n", a.Title, a.Opening, c.Version, fieldsVersion())
-	fmt.Fprintf(&b, "\n## Columns\n\n%s\n| Column | Meaning | Unit | Values | Made of | Source |\n|---|---|---|---|---|---|\n", a.Columns)
-	for i := range c.columns {
-		col := &c.columns[i]
-		line(&b, "`"+col.Name+"`", meaning(col), unitText(col), values(col), madeOf(col), strings.Join(col.Source, ", "))
-	}
+	fmt.Fprintf(&b, "\n## Columns\n\n%s\n", a.Columns)
+	columnLines(&b, c.columns)
+	fmt.Fprintf(&b, "\n## Columns of a follow-up visit\n\n%s\n", a.Visits)
+	columnLines(&b, visitColumns())
 	fmt.Fprintf(&b, "\n## Codes\n\nThe words are those of the note.\n\n| Columns | Code | Meaning |\n|---|---|---|\n")
-	for _, group := range c.codeGroups() {
+	for _, group := range codeGroups(append(Columns(), VisitColumns()...)) {
 		for n, w := range group.codes {
 			head := ""
 			if n == 0 {
@@ -64,6 +64,15 @@ func DictionaryMarkdown() []byte {
 	fmt.Fprintf(&b, "\n## Small groups\n\n%s", a.Small)
 	fmt.Fprintf(&b, "\n## Sources\n\n%s", c.sources())
 	return []byte(b.String())
+}
+
+// columnLines writes the table of columns.
+func columnLines(b *strings.Builder, columns []Column) {
+	b.WriteString("| Column | Meaning | Unit | Values | Made of | Source |\n|---|---|---|---|---|---|\n")
+	for i := range columns {
+		col := &columns[i]
+		line(b, "`"+col.Name+"`", meaning(col), unitText(col), values(col), madeOf(col), strings.Join(col.Source, ", "))
+	}
 }
 
 // line writes one row of a table; a bar inside a cell is escaped.
@@ -130,10 +139,10 @@ type codeGroup struct {
 }
 
 // codeGroups puts columns with the same codes together, in column order.
-func (c *content) codeGroups() []codeGroup {
+func codeGroups(columns []Column) []codeGroup {
 	var out []codeGroup
 	at := map[string]int{}
-	for _, col := range c.columns {
+	for _, col := range columns {
 		if len(col.Codes) == 0 {
 			continue
 		}
@@ -153,7 +162,7 @@ func (c *content) codeGroups() []codeGroup {
 func (c *content) sources() string {
 	var b strings.Builder
 	seen := map[string]bool{}
-	for _, col := range c.columns {
+	for _, col := range append(Columns(), VisitColumns()...) {
 		for _, k := range col.Source {
 			if cite, ok := schema.Content().Sources[k]; ok && !seen[k] {
 				seen[k] = true

@@ -243,3 +243,48 @@ func TestOperationSurvivesKeeping(t *testing.T) {
 		t.Error("the package differs")
 	}
 }
+
+// A coarser indication is not given back by a column that only some indications
+// have, and the year is the first of the years that it stands for (own rule, no
+// source).
+func TestCoarserColumnsGiveNothingBack(t *testing.T) {
+	list := crowd(t, 48)
+	for i := range list {
+		list[i].Cells[columnPlace("operation_year")] = []string{"2024", "2025", "2026", "2025"}[i%4]
+	}
+	in := input(list)
+	in.Steps = map[string]int{"operation_year": 1, "age_band": 3, "sex": 1, "eye": 1, "indication": 1}
+	p := build(t, in, keyed())
+	lines := records(t, folder(t, p), "operations.csv")
+	get := func(name string) []string {
+		out := slices.Clone(columnOf(t, lines, name))
+		slices.Sort(out)
+		return slices.Compact(out)
+	}
+	for name, want := range map[string][]string{"age_band": {"WH"}, "sex": {"WH"}, "eye": {"WH"}, "kc_stage": {"WH"}, "hydrops": {"WH"}, "operation_year": {"2024", "2026"}, "operation_year_span": {"2"}} {
+		if got := get(name); !slices.Equal(got, want) {
+			t.Errorf("%s: %v", name, got)
+		}
+	}
+	for _, code := range get("indication") {
+		if code != "any ectasia" && code != "any dystrophy" && code != "any scar" && code != "regraft or other" && code != "active disease" {
+			t.Errorf("indication %s", code)
+		}
+	}
+	// Finer steps when they are asked for; every row that changes says why.
+	in.Sent, in.TheatreCount = accept(nil, p), -1
+	o := keyed()
+	o.Refine, o.MaxSuppressed = true, 0.5
+	finer := build(t, in, o)
+	changed := 0
+	for c := range finer.Changes {
+		if c.Kind == OperationRow && c.Change == "corrected" {
+			if changed++; c.Reason != "detail-changed" || c.Revision != 2 || c.Replaces != 1 {
+				t.Fatalf("%+v", c)
+			}
+		}
+	}
+	if changed == 0 {
+		t.Error("no row became finer")
+	}
+}

@@ -73,6 +73,7 @@ type line struct {
 	kind, key, operation string // operation: key of the operation, for a visit
 	change, reason       string
 	source               int32 // place in the store, -1 for a row without cells
+	at                   int32 // place in the table
 	revision, replaces   int32
 	digest               Digest
 	repeat               bool // the registry has this revision; it is repeated for a foreign key
@@ -178,8 +179,12 @@ func (d *differ) cell(column, source int) string {
 // run fills out and outVisits.
 func (d *differ) run() {
 	d.operations = make(map[string]int32, len(d.store.operations))
-	carried := map[string]bool{}
-	for i, o := range d.store.operations {
+	carried := make(map[string]bool, len(d.store.operations))
+	if len(d.ledger) == 0 {
+		d.out, d.outVisits = make([]line, 0, len(d.store.operations)), make([]line, 0, len(d.visits))
+	}
+	for i := range d.store.operations {
+		o := &d.store.operations[i]
 		if d.dropped[i] {
 			d.leaveOut(o.key, suppressed, o.thisPeriod, "")
 			continue
@@ -211,6 +216,11 @@ func (d *differ) run() {
 	byKey := func(a, b line) int { return strings.Compare(a.key, b.key) }
 	slices.SortFunc(d.out, byKey)
 	slices.SortFunc(d.outVisits, byKey)
+	for _, lines := range [][]line{d.out, d.outVisits} {
+		for i := range lines {
+			lines[i].at = int32(i)
+		}
+	}
 	slices.SortFunc(d.exceptions, func(a, b Exception) int { return strings.Compare(a.Key, b.Key) })
 }
 

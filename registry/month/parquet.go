@@ -151,6 +151,9 @@ func (l *leaf) fresh(cell string, place int) (parquet.Value, error) {
 
 // scaled is the figure times ten to the power of places, exact.
 func scaled(cell string, places int) (int64, bool) {
+	if cell == "" {
+		return 0, false
+	}
 	digits := make([]byte, 0, len(cell)+places)
 	after := -1
 	for i := range len(cell) {

@@ -149,7 +149,7 @@ func (p *Profile) faults() []string {
 
 // ownForm are the tables in our own form, without rows.
 func ownForm() (operations, visits *table) {
-	d := &differ{store: newStore(), protected: &protected{}, keys: keyring{Options{Mode: Pseudonymised}}}
+	d := &differ{store: newStore(), protected: &protected{span: newCoded()}, keys: keyring{Options{Mode: Pseudonymised}}}
 	return d.tables()
 }
 

@@ -22,7 +22,7 @@ type protected struct {
 
 // protect hides the people of all rows among each other.
 func (s *store) protect(in Input, o Options) (*protected, error) {
-	p := &protected{dropped: make([]bool, len(s.operations)), coarse: map[int]*coded{}}
+	p := &protected{dropped: make([]bool, len(s.operations)), coarse: map[int]*coded{}, span: newCoded()}
 	if len(s.operations) == 0 {
 		p.steps = in.Steps
 		return p, nil
@@ -48,7 +48,7 @@ func (s *store) protect(in Input, o Options) (*protected, error) {
 	for _, change := range release.Changes {
 		p.steps[change.Column] = change.Step
 	}
-	p.coarsen(s, set, places)
+	p.coarsen(s, places)
 	release.Set = disclosure.Set{} // the store holds the rows
 	return p, nil
 }
@@ -118,7 +118,7 @@ func (s *store) set() (disclosure.Set, map[string]int) {
 
 // coarsen writes the columns that were changed. Rows that were dropped get the
 // withheld code: they are not sent.
-func (p *protected) coarsen(s *store, set disclosure.Set, places map[string]int) {
+func (p *protected) coarsen(s *store, places map[string]int) {
 	p.span = newCoded()
 	for q, change := range p.release.Changes {
 		if change.Column != "operation_year" && change.Step == 0 {

@@ -71,6 +71,37 @@ func (c *coded) text(row int) string {
 	return c.words[c.small[row/block][row%block]]
 }
 
+// pick is the column in the order of the lines, one cell a line, so that writing
+// a table goes through memory in one direction. A line without a source gets any
+// cell: nobody reads it.
+func (c *coded) pick(lines []line) *coded {
+	out := &coded{words: c.words}
+	if c.large != nil {
+		out.large = [][]uint32{}
+	}
+	for i := range lines {
+		row := max(int(lines[i].source), 0)
+		switch {
+		case c.n == 0:
+			continue
+		case i%block > 0:
+		case c.large != nil:
+			out.large = append(out.large, make([]uint32, 0, block))
+		default:
+			out.small = append(out.small, make([]uint16, 0, block))
+		}
+		if c.large != nil {
+			last := &out.large[len(out.large)-1]
+			*last = append(*last, c.large[row/block][row%block])
+		} else {
+			last := &out.small[len(out.small)-1]
+			*last = append(*last, c.small[row/block][row%block])
+		}
+	}
+	out.n = len(lines)
+	return out
+}
+
 // rawVisit ties a visit to its operation.
 type rawVisit struct {
 	key       string

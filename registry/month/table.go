@@ -22,7 +22,8 @@ type table struct {
 	codes   []registry.MissingCode // what a missing text says, in order
 }
 
-// tables makes the two tables in our own form.
+// tables makes the two tables in our own form. The store gives its cells up to
+// them.
 func (d *differ) tables() (operations, visits *table) {
 	c := load()
 	missing := map[string]string{}
@@ -54,40 +55,34 @@ func (d *differ) tables() (operations, visits *table) {
 				col.Codes = append(col.Codes, schema.CodeWord{Code: code, Words: code})
 			}
 		}
-		operations.columns = append(operations.columns, column{Column: col, cell: d.operationCell(i), missing: missing})
+		cells, coarser := d.coarse[i]
+		if !coarser {
+			cells = d.cells[i]
+		}
+		d.cells[i] = nil // the table holds the cells from here on
+		operations.columns = append(operations.columns, column{Column: col, cell: cellOf(cells.pick(d.out)), missing: missing})
 		if col.Name == "operation_year" {
 			span := c.Span.column(c)
 			span.Required = false
-			operations.columns = append(operations.columns, column{Column: span, cell: d.spanCell, missing: missing})
+			operations.columns = append(operations.columns, column{Column: span, cell: cellOf(d.span.pick(d.out)), missing: missing})
 		}
 	}
 	visits = &table{name: "followups", columns: head("visit-key", "row-key", "revision", "change", "reason", "replaces"), lines: d.outVisits, codes: missingCodes()}
 	for i, col := range registry.VisitColumns() {
 		col.Required = false
-		visits.columns = append(visits.columns, column{Column: col, missing: missing, cell: func(l *line) string {
-			if l.source < 0 {
-				return withdrawn
-			}
-			return d.visitCells[i].text(int(l.source))
-		}})
+		visits.columns = append(visits.columns, column{Column: col, missing: missing, cell: cellOf(d.visitCells[i].pick(d.outVisits))})
+		d.visitCells[i] = nil
 	}
 	return operations, visits
 }
 
-func (d *differ) operationCell(column int) func(l *line) string {
+func cellOf(cells *coded) func(l *line) string {
 	return func(l *line) string {
 		if l.source < 0 {
 			return withdrawn
 		}
-		return d.cell(column, int(l.source))
+		return cells.text(int(l.at))
 	}
-}
-
-func (d *differ) spanCell(l *line) string {
-	if l.source < 0 {
-		return withdrawn
-	}
-	return d.span.text(int(l.source))
 }
 
 func (d *differ) controlCell(role string) func(l *line) string {
