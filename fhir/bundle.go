@@ -204,8 +204,10 @@ func (b *builder) bundle(out fhir.Bundle) ([]byte, error) {
 		return nil, err
 	}
 	tree["entry"] = b.entries
-	dropStrangers(tree)
-	if lost := dangling(tree); lost != "" {
+	reached := map[string]bool{}
+	references(b.entries, func(r string) { reached[r] = true })
+	dropStrangers(tree, reached)
+	if lost := dangling(tree, reached); lost != "" {
 		return nil, fmt.Errorf("fhir: the reference %s leads nowhere", lost)
 	}
 	return encode(tree)

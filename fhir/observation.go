@@ -63,14 +63,10 @@ func (b *builder) panel(p *panel, item int) {
 	} else {
 		o.Code = *b.t.concept(p.Key)
 	}
-	for _, path := range b.t.paths {
-		f := b.t.fields[path]
-		if f.where != p.Key {
-			continue
-		}
+	for _, f := range b.t.panelFields[p.Key] {
 		switch f.as {
 		case "component":
-			o.Component = append(o.Component, components(b.parts(f, b.answer(path, item), eye))...)
+			o.Component = append(o.Component, components(b.parts(f, b.answer(f.path, item), eye))...)
 		case "observation":
 			b.alone(p, f, role, item, eye)
 		}
@@ -96,8 +92,8 @@ func (b *builder) alone(p *panel, f *field, role string, item int, eye string) {
 	} else {
 		o.Component = components(parts)
 	}
-	for _, path := range b.t.paths {
-		switch x := b.t.fields[path]; {
+	for _, x := range b.t.companions {
+		switch path := x.path; {
 		case x.as == "beside" && x.where == f.path:
 			beside := components(b.parts(x, b.answer(path, item), eye))
 			o.Component = append(o.Component, beside...)

@@ -102,12 +102,14 @@ type tables struct {
 	CheckpointExtension string            `yaml:"checkpoint-extension"`
 	InError             map[string]bool   `yaml:"in-error"`
 
-	codes  map[string]code     // "sct:65636009"
-	values map[string][]string // own concept to published codes
-	fields map[string]*field
-	paths  []string
-	panels map[string]*panel
-	own    *ownSystem
+	codes       map[string]code     // "sct:65636009"
+	values      map[string][]string // own concept to published codes
+	fields      map[string]*field
+	paths       []string
+	panelFields map[string][]*field // by panel, in the order of the table
+	companions  []*field            // fields that stand beside, or tell how or when, another
+	panels      map[string]*panel
+	own         *ownSystem
 }
 
 // terms reads the data files once. They are part of the program, so a fault in
@@ -158,7 +160,7 @@ func eachRow(name string, n int, visit func([]string) error) error {
 }
 
 func loadTables() (*tables, error) {
-	t := &tables{codes: map[string]code{}, values: map[string][]string{}, fields: map[string]*field{}, panels: map[string]*panel{}}
+	t := &tables{codes: map[string]code{}, values: map[string][]string{}, fields: map[string]*field{}, panelFields: map[string][]*field{}, panels: map[string]*panel{}}
 	if err := decode("tables.yaml", t); err != nil {
 		return nil, err
 	}
@@ -187,6 +189,12 @@ func loadTables() (*tables, error) {
 			}
 			t.fields[f.path] = f
 			t.paths = append(t.paths, f.path)
+			switch f.as {
+			case "component", "observation":
+				t.panelFields[f.where] = append(t.panelFields[f.where], f)
+			case "beside", "method", "effective":
+				t.companions = append(t.companions, f)
+			}
 			return nil
 		})
 	}

@@ -153,9 +153,7 @@ func plain(s string) bool {
 
 // dropStrangers leaves out the people whom nothing refers to, such as the signer
 // of a note that is not yet signed.
-func dropStrangers(bundle map[string]any) {
-	reached := map[string]bool{}
-	references(bundle["entry"], func(r string) { reached[r] = true })
+func dropStrangers(bundle map[string]any, reached map[string]bool) {
 	entries, _ := bundle["entry"].([]any)
 	bundle["entry"] = slices.DeleteFunc(entries, func(e any) bool {
 		m, _ := e.(map[string]any)
@@ -183,7 +181,7 @@ func references(v any, visit func(string)) {
 }
 
 // dangling is the first urn:uuid reference that leads to no entry.
-func dangling(bundle map[string]any) string {
+func dangling(bundle map[string]any, reached map[string]bool) string {
 	targets := map[string]bool{}
 	entries, _ := bundle["entry"].([]any)
 	for _, e := range entries {
@@ -194,10 +192,10 @@ func dangling(bundle map[string]any) string {
 		}
 	}
 	var lost string
-	references(entries, func(r string) {
+	for r := range reached {
 		if strings.HasPrefix(r, "urn:") && !targets[r] && (lost == "" || r < lost) {
 			lost = r
 		}
-	})
+	}
 	return lost
 }

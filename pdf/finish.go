@@ -2,11 +2,11 @@ package pdf
 
 import (
 	"bytes"
-	"compress/zlib"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"github.com/klauspost/compress/zlib"
 	"strconv"
 
 	"graftnote/note"

@@ -37,6 +37,8 @@ func pdfDate(t time.Time) string {
 	return "(D:" + t.Format("20060102150405") + zone[:3] + "'" + zone[3:] + "')"
 }
 
+var literalText = strings.NewReplacer(`\`, `\\`, "(", `\(`, ")", `\)`)
+
 // pdfText is a text string (ISO 32000-1 section 7.9.2): ASCII as it is,
 // anything else as UTF-16 in hexadecimal.
 func pdfText(s string) string {
@@ -45,7 +47,7 @@ func pdfText(s string) string {
 		plain = plain && r >= 0x20 && r < 0x7F
 	}
 	if plain {
-		return "(" + strings.NewReplacer(`\`, `\\`, "(", `\(`, ")", `\)`).Replace(s) + ")"
+		return "(" + literalText.Replace(s) + ")"
 	}
 	var out strings.Builder
 	out.WriteString("<FEFF")

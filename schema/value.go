@@ -170,7 +170,11 @@ func singleID[T any](v T, p *ident.Problem) ([]any, *problem) {
 // values from one text ("10, 2").
 func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 	text := norm.NFC.String(strings.TrimSpace(n.Value))
-	if row.Type != "story" && unsafeText(text) || unsafeText(strings.NewReplacer("\n", "", "\t", "").Replace(text)) {
+	hidden := unsafeRune
+	if row.Type == "story" { // it may have lines and tabs
+		hidden = func(c rune) bool { return c != '\n' && c != '\t' && unsafeRune(c) }
+	}
+	if strings.IndexFunc(text, hidden) >= 0 {
 		r.node(r.doc, "control-character", n, r.path, nil)
 		return nil, false
 	}

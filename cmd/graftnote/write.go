@@ -141,7 +141,7 @@ func (a *app) write(args []string, w *writeFlags) error {
 // writeAll runs both passes. A file with many cases shares its work out too;
 // the pool of drawers bounds what is drawn at a time.
 func (a *app) writeAll(files []input, g given, m *maker, dir *folder, goOn func() bool, sum *summary) {
-	workers := runtime.GOMAXPROCS(0)
+	workers := 2 * runtime.GOMAXPROCS(0) // while one waits for the disk, another draws
 	bar := a.newBar("reading", len(files))
 	sv := a.survey(files, g, goOn, bar.step)
 	bar.end()
