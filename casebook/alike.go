@@ -19,29 +19,38 @@ type Earlier struct {
 func Alike(entry []byte, earlier []Earlier) []string {
 	mine := telling(entry)
 	sets := make([]map[string]string, len(earlier))
+	whole := make([]bool, len(earlier))
+	c := content().Alike
 	for i, e := range earlier {
 		sets[i] = telling(e.Entry)
+		equal, of := agree(mine, sets[i])
+		// Many copies make their values common; a copy of all of them stays one.
+		whole[i] = of >= c.Fields && equal == of
 	}
 	dropCommon(mine, sets)
-	c := content().Alike
 	var out []string
 	for i, theirs := range sets {
-		equal, of := 0, 0
-		for path, text := range mine {
-			other, both := theirs[path]
-			if !both {
-				continue
-			}
-			of++
-			if other == text {
-				equal++
-			}
-		}
-		if of >= c.Fields && 100*equal >= c.Share*of {
+		equal, of := agree(mine, theirs)
+		if whole[i] || of >= c.Fields && 100*equal >= c.Share*of {
 			out = append(out, earlier[i].Case)
 		}
 	}
 	return out
+}
+
+// agree counts the fields that both have, and those that are equal.
+func agree(mine, theirs map[string]string) (equal, of int) {
+	for path, text := range mine {
+		other, both := theirs[path]
+		if !both {
+			continue
+		}
+		of++
+		if other == text {
+			equal++
+		}
+	}
+	return equal, of
 }
 
 // telling are the fields that could tell one case from another.

@@ -2,6 +2,7 @@ package casebook
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"testing"
 )
@@ -103,4 +104,16 @@ func TestAlike(t *testing.T) {
 			t.Errorf("a case of its own is called a copy of %v", got)
 		}
 	})
+}
+
+// A batch of copies must not make its own values look usual.
+func TestAlikeManyCopies(t *testing.T) {
+	first := checkedEntry(t, "alike-1")
+	var earlier []Earlier
+	for i := range 20 {
+		earlier = append(earlier, Earlier{fmt.Sprintf("copy-%d", i), first.Canonical()})
+	}
+	if got := Alike(first.Canonical(), earlier); len(got) != len(earlier) {
+		t.Errorf("%d of %d copies are seen", len(got), len(earlier))
+	}
 }
