@@ -36,8 +36,7 @@ type flow struct {
 	pages  int
 	open   []*box // boxes that the current place is inside, outermost first
 	onTop  func() // repeats a table header or a box title on a new page
-	foot   []string
-	waits  bool // the diagram is not drawn yet
+	waits  bool   // the diagram is not drawn yet
 }
 
 // box is a frame that may run over several pages.

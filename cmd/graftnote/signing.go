@@ -57,7 +57,6 @@ type signing struct {
 	language string
 	command  string
 	signer   *signer
-	again    bool // the case is signed already: another act is put to it
 }
 
 func (a *app) newSigning(f *signFlags, command string) (*signing, error) {

@@ -82,7 +82,7 @@ func (v *verifier) bundle(out *verified, data []byte) error {
 		return nil
 	}
 	v.compareProvenance(out, d, signatures, checkpoint)
-	v.compareBundle(out, d, of, data, tool)
+	v.compareBundle(out, of, data, tool)
 	return nil
 }
 
@@ -196,8 +196,9 @@ func (v *verifier) compareProvenance(out *verified, d *dossier, signatures []str
 }
 
 // compareBundle makes the bundle again and compares every byte.
-func (v *verifier) compareBundle(out *verified, d *dossier, of kind, data []byte, tool string) {
-	if d = out.dossier; d == nil {
+func (v *verifier) compareBundle(out *verified, of kind, data []byte, tool string) {
+	d := out.dossier
+	if d == nil {
 		return
 	}
 	papers := []pdf.Paper{out.paper}
