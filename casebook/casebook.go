@@ -88,7 +88,11 @@ func (c *Casebook) ID() string { return c.id }
 func (c *Casebook) Close() error { return c.s.close() }
 
 // inspect reads the identifier and verifies the end of the log.
+//
+// The acknowledged checkpoint is read before the log: another process may sign
+// in between, and its statements must not seem to be missing.
 func (c *Casebook) inspect(ctx context.Context, readOnly bool) error {
+	acknowledged := c.s.guarded()
 	return c.s.read(ctx, func(x tx) error {
 		found, err := x.one("SELECT value FROM about WHERE name = 'casebook'", nil, &c.id)
 		if err != nil {
@@ -105,13 +109,13 @@ func (c *Casebook) inspect(ctx context.Context, readOnly bool) error {
 			return err
 		}
 		c.edge = e
-		return c.againstTip(x, e)
+		return c.againstTip(x, e, acknowledged)
 	})
 }
 
 // againstTip compares the log with the newest checkpoint that was acknowledged.
-func (c *Casebook) againstTip(x tx, e edge) error {
-	tip, err := ParseCheckpoint(c.s.guarded())
+func (c *Casebook) againstTip(x tx, e edge, acknowledged string) error {
+	tip, err := ParseCheckpoint(acknowledged)
 	if err != nil || tip.Casebook != c.id {
 		return nil
 	}

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"slices"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -47,6 +48,7 @@ func (c *Casebook) Check(ctx context.Context, progress func(done, total int64), 
 		progress = func(int64, int64) {}
 	}
 	var r Report
+	older = append(slices.Clone(older), c.s.guarded()) // before the log is read: see inspect
 	err := c.s.read(ctx, func(x tx) error {
 		var err error
 		r, err = c.check(x, progress, older)
@@ -66,7 +68,7 @@ func (c *Casebook) check(x tx, progress func(done, total int64), older []string)
 			a.report.fault(Fault{DamagedStorage, -1, "", "the database's own check finds its file damaged"})
 		}
 	}
-	for _, o := range append(older, c.s.guarded()) {
+	for _, o := range older {
 		if o != "" {
 			a.expect(o)
 		}
