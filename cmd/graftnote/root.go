@@ -53,7 +53,7 @@ bundle and, with consent, a de-identified registry row.`,
 		a.keysCommand(), a.casebookCommand())
 	add("sign", a.verifyCommand(), a.reportCommand())
 	add("look", a.seriesCommand())
-	add("sign", a.followupCommand(), a.dueCommand(), a.receiptCommand())
+	add("sign", a.followupCommand(), a.dueCommand(), a.monthCommand(), a.receiptCommand())
 	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
 	add("once", a.setupCommand(), a.manCommand())
 	root.AddCommand(a.docsCommand())

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"flag"
 	"fmt"
@@ -53,7 +54,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "swap": swap, "copies": copies, "lacks": lacks, "files": files,
-			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page,
+			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page, "answer": answer,
 		},
 	})
 }
@@ -114,6 +115,21 @@ func lacks(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Fatalf("%s holds %q", args[0], w)
 		}
 	}
+}
+
+// answer writes a registry's answer to the package of a manifest, and names the
+// package in $PACKAGE.
+func answer(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: answer MANIFEST ANSWER FILE")
+	}
+	var m struct {
+		Package string `json:"package"`
+	}
+	ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[0])), &m))
+	ts.Setenv("PACKAGE", m.Package)
+	text := "package,answer,kind,key,result,finding\r\n" + m.Package + "," + args[1] + ",,,,\r\n"
+	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(text), 0o600))
 }
 
 func files(ts *testscript.TestScript, neg bool, args []string) {

@@ -1,0 +1,294 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/casebook"
+	"graftnote/registry/month"
+	"graftnote/templates"
+)
+
+type monthFlags struct {
+	bookFlags
+	out, mode, profile, by string
+	theatre                int
+	dry, submit            bool
+	o                      month.Options
+}
+
+func (a *app) monthCommand() *cobra.Command {
+	var f monthFlags
+	c := &cobra.Command{
+		Use:   "month 2026-11 [ENTRY...] --out DIR",
+		Short: "Make the package of a month for a graft registry",
+		Long: `Collects every signed operation and follow-up of a month, and every correction to
+what the registry has accepted, into one package; a year is written 2026. The
+folder DIR must not exist. It then holds
+
+  package/      what goes to the registry: tables as CSV, NDJSON and Parquet, their
+                description, the exceptions, a cover sheet and the manifest
+  report.pdf    the figures of the rows in the package, small counts hidden
+  report.html   the same
+
+ENTRY are files or folders of entries that are not signed yet, so that they are
+counted among the exceptions. --theatre is the theatre's own count.
+
+In the mode safe-harbor row keys are random and their map stays in the casebook;
+in the mode pseudonymised they are keyed hashes under the site's row key, and the
+rows stay personal data. Rows that cannot be kept hidden among --k people are
+coarsened, then held back; the manifest says what was given up. In a rare
+operation this does not protect against somebody who knows the patient. The data
+protection officer decides about the release.
+
+Nothing counts as sent before the registry's answer was read: --submit notes the
+package in the casebook, 'receipt' notes the answer. The same month again, before
+an answer, gives the same bytes.`,
+		Example: `  graftnote month 2026-11 --site lindow --theatre 14 --out packages/2026-11 --dry-run
+  graftnote month 2026-11 entries --site lindow --theatre 14 --by coordinator --out packages/2026-11 --submit
+  graftnote month 2026-11 --site lindow --mode pseudonymised --profile northmere --out packages/2026-11`,
+		Args: needArgs(1, -1, "a month"),
+		RunE: func(_ *cobra.Command, args []string) error { return a.month(&f, args) },
+	}
+	f.flags(c, true)
+	fl := c.Flags()
+	fl.StringVar(&f.out, "out", "", "new `folder` for package and report")
+	fl.StringVar(&f.mode, "mode", string(month.SafeHarbor), "`mode` of the row keys: safe-harbor or pseudonymised")
+	fl.StringVar(&f.profile, "profile", "", "form of a receiving registry: a `name` that comes with graftnote, or a file")
+	fl.StringVar(&f.by, "by", "", "who makes the package: a `role` or a code")
+	fl.IntVar(&f.theatre, "theatre", -1, "operations that the theatre `counted`")
+	fl.IntVar(&f.o.K, "k", 0, "least number of `people` alike (default 5)")
+	fl.IntVar(&f.o.MinCell, "min-cell", 0, "least `count` shown: 5, 8 or 11 (default 11)")
+	fl.BoolVar(&f.o.Refine, "refine", false, "look for finer steps although those of the package before still protect")
+	fl.BoolVar(&f.o.HoldBack, "hold-back", false, "make a package without rows when they cannot be protected")
+	fl.BoolVar(&f.dry, "dry-run", false, "say what would be in the package; write and note nothing")
+	fl.BoolVar(&f.submit, "submit", false, "note in the casebook that the package goes to the registry")
+	return c
+}
+
+// ready refuses what no casebook is needed to refuse.
+func (f *monthFlags) ready(period string) (month.Period, error) {
+	var p month.Period
+	t, err := time.Parse("2006-01", period)
+	if err == nil {
+		p = month.Period{Year: t.Year(), Month: int(t.Month())}
+	} else if t, err = time.Parse("2006", period); err == nil {
+		p = month.Period{Year: t.Year()}
+	} else {
+		return p, usage("the month is not written as 2026-11", "a whole year is written 2026")
+	}
+	switch {
+	case f.dry && f.submit:
+		return p, usage("--dry-run and --submit exclude each other")
+	case f.out == "" && !f.dry:
+		return p, usage("--out is asked for", "name a new folder: graftnote month "+period+" --out packages/"+period)
+	case f.mode != string(month.SafeHarbor) && f.mode != string(month.Pseudonymised):
+		return p, usage("there is no mode of this name", "write --mode safe-harbor or pseudonymised")
+	}
+	if _, err := os.Lstat(f.out); f.out != "" && err == nil {
+		return p, &fault{status: statusIO, text: "the folder " + f.out + " is there already", hints: []string{"a package is never written over; name a new folder"}}
+	}
+	f.o.Mode = month.Mode(f.mode)
+	if f.profile == "" {
+		return p, nil
+	}
+	data, err := fs.ReadFile(templates.Registries, "registries/"+f.profile+".yaml")
+	if err != nil {
+		if data, err = os.ReadFile(f.profile); err != nil {
+			return p, unread(f.profile, err)
+		}
+	}
+	f.o.Profile, err = month.ParseProfile(data)
+	if err != nil {
+		return p, &fault{status: statusIO, text: "the profile cannot be used: " + err.Error()}
+	}
+	return p, nil
+}
+
+func (a *app) month(f *monthFlags, args []string) error {
+	period, err := f.ready(args[0])
+	if err != nil {
+		return err
+	}
+	g, err := f.readSettings(a)
+	if err != nil {
+		return err
+	}
+	if f.o.Mode == month.Pseudonymised {
+		if f.o.Key, err = g.rowKey(); err != nil {
+			return err
+		}
+		if len(f.o.Key) == 0 {
+			return usage("the mode pseudonymised needs the site's row key", "'graftnote setup' makes one; name its folder with --site")
+		}
+	}
+	return f.withBook(a, casebook.Options{ReadOnly: f.dry}, func(ctx context.Context, book *casebook.Casebook) error {
+		in := month.Input{Period: period, TheatreCount: f.theatre, By: f.by, At: f.time}
+		if err := a.monthHistory(ctx, book, f, &in); err != nil {
+			return err
+		}
+		list, err := a.monthOperations(ctx, book, f, g, args[1:])
+		if err != nil {
+			return err
+		}
+		in.Operations = month.Operations(list...)
+		p, err := month.Build(in, f.o)
+		if err != nil {
+			return monthFault(err)
+		}
+		a.monthSays(p, f.dry)
+		if f.dry {
+			return nil
+		}
+		return a.monthKeep(ctx, book, f, p, list)
+	})
+}
+
+// monthHistory fills in what was sent before and the random keys. A package of
+// the same period that waits for its answer is made again, not added to.
+func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *monthFlags, in *month.Input) error {
+	packages, err := book.Packages(ctx)
+	if err != nil {
+		return bookFault("the packages sent so far", err)
+	}
+	again := ""
+	for _, p := range packages {
+		waits := p.Answer == casebook.AnswerOpen || p.Answer == casebook.AnswerPending
+		if p.Month == in.Period.String() && p.Mode == f.mode && waits {
+			again = p.Package
+			in.By = p.By
+			if at, err := time.Parse(time.RFC3339, p.At); err == nil {
+				in.At = at
+			}
+			break
+		}
+		in.Steps = p.Steps
+	}
+	sent, err := book.Sent(ctx)
+	if err != nil {
+		return bookFault("the rows sent so far", err)
+	}
+	for _, r := range sent {
+		if r.Package == again {
+			break // what came after it did not exist then
+		}
+		if r.Mode == f.mode {
+			in.Sent = append(in.Sent, sentRow(r))
+		}
+	}
+	if in.Checkpoint, err = book.Checkpoint(ctx); err != nil {
+		return bookFault("the checkpoint", err)
+	}
+	if f.o.Mode != month.SafeHarbor {
+		return nil
+	}
+	keys, err := book.RowKeys(ctx)
+	if err != nil {
+		return bookFault("the map of row keys", err)
+	}
+	f.o.Rand, f.o.Keys = a.env.random, month.NewKeyMap()
+	for _, k := range keys {
+		if err := f.o.Keys.Add(month.RowKey(k)); err != nil {
+			return monthFault(err)
+		}
+	}
+	return nil
+}
+
+func sentRow(r casebook.SubmittedRow) month.Sent {
+	s := month.Sent{Kind: r.Kind, Key: r.Key, Operation: r.Operation, Change: string(r.Action), Reason: r.Reason, Revision: r.Revision,
+		Replaces: r.Replaces, Dictionary: r.Dictionary, Epoch: r.Epoch, Case: r.Case, Note: r.Note, Accepted: r.Accepted}
+	_ = s.Digest.UnmarshalText([]byte(r.Digest)) // a withdrawn row may have none
+	_ = s.Raw.UnmarshalText([]byte(r.Raw))
+	return s
+}
+
+// monthKeep writes the folder, then notes keys and package. Keys are noted first:
+// a key that was drawn and not used harms nobody, the other way round would.
+func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFlags, p *month.Package, list []month.Operation) error {
+	if f.o.Keys != nil {
+		known, err := book.RowKeys(ctx)
+		if err != nil {
+			return bookFault("the map of row keys", err)
+		}
+		var drawn []casebook.RowKey
+		for _, k := range f.o.Keys.List() {
+			if !slices.Contains(known, casebook.RowKey(k)) {
+				drawn = append(drawn, casebook.RowKey(k))
+			}
+		}
+		if err := book.RecordRowKeys(ctx, drawn); err != nil {
+			return bookFault("the map of row keys", err)
+		}
+	}
+	manifest, err := a.writeMonth(f.out, p, list)
+	if err != nil {
+		return err
+	}
+	a.print.line("Written to " + f.out + ", package " + p.Manifest.Package)
+	if !f.submit {
+		a.print.line("Not noted as sent: --submit does that.")
+		return nil
+	}
+	s := casebook.Submission{Package: p.Manifest.Package, Month: p.Manifest.Period, Mode: f.mode, Manifest: digestHex(manifest),
+		Checkpoint: p.Manifest.Checkpoint, Steps: p.Steps, At: p.Manifest.At, By: p.Manifest.By}
+	if p.Manifest.Profile != nil {
+		s.Receiver = f.o.Profile.Name
+	}
+	p.Changes(func(r month.Sent) bool {
+		s.Rows = append(s.Rows, casebook.SentRow{Kind: r.Kind, Key: r.Key, Operation: r.Operation, Revision: r.Revision, Digest: r.Digest.String(),
+			Raw: r.Raw.String(), Action: casebook.Action(r.Change), Replaces: r.Replaces, Reason: r.Reason, Dictionary: r.Dictionary,
+			Epoch: r.Epoch, Case: r.Case, Note: r.Note})
+		return true
+	})
+	if err := book.RecordSubmission(ctx, s); err != nil {
+		return bookFault("the package was written and not noted", err)
+	}
+	a.print.line("Noted. It counts as sent when 'graftnote receipt " + p.Manifest.Package + " FILE' has read the registry's answer.")
+	return nil
+}
+
+func digestHex(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}
+
+// monthSays prints the counts, the exceptions and the warnings.
+func (a *app) monthSays(p *month.Package, dry bool) {
+	would := ""
+	if dry {
+		would = "Would be: "
+	}
+	a.print.line(would + p.Manifest.Counts.Says)
+	for _, table := range slices.Sorted(mapsKeys(p.Manifest.Rows)) {
+		a.print.line(fmt.Sprintf("  rows, %s: %d", table, p.Manifest.Rows[table]))
+	}
+	for _, reason := range slices.Sorted(mapsKeys(p.Manifest.Counts.HeldBack)) {
+		a.print.line(fmt.Sprintf("  held back, %s: %d", reason, p.Manifest.Counts.HeldBack[reason]))
+	}
+	for _, g := range p.Gaps {
+		a.print.line("  the profile asks for a value that is missing: " + g.Kind + " " + g.Key + ", column " + g.Column)
+	}
+	for _, w := range p.Warnings {
+		a.print.line("! " + w)
+	}
+}
+
+func monthFault(err error) error {
+	text := strings.TrimPrefix(err.Error(), "month: ")
+	hints := []string{}
+	if errors.Is(err, month.ErrRefused) {
+		hints = append(hints, "--hold-back makes a package without rows; a wider period, such as a year, hides people among more")
+	}
+	return &fault{status: statusBlocked, text: "no package was made: " + text, hints: hints}
+}
