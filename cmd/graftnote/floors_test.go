@@ -30,11 +30,11 @@ var floors = map[string]struct {
 	"registry/disclosure":     {nil, "it counts people in rows that the caller hands it and knows no clinical value"},
 	"registry/figures":        {nil, "it computes with plain numbers and knows neither entry nor row"},
 	"registry/report":         {[]string{"registry", "registry/figures", "note"}, "a report is made of rows alone, and of note it knows the report type; it knows no pages"},
-	"registry/month":          {[]string{"registry", "registry/disclosure", "schema", "schema/quantity"}, "a package is made of rows and intervals; it knows no casebook, names or pages"},
+	"registry/month":          {[]string{"registry", "registry/disclosure", "schema", "schema/quantity", "templates"}, "a package is made of rows and intervals; it knows no casebook, names or pages"},
 	"registry/month/scenario": {[]string{"schema", "schema/quantity", "registry", "registry/month"}, "it invents operations for demonstrations and benchmarks"},
 	"pdf":                     {[]string{"note"}, "it lays out and decides nothing, so it must not see the entry"},
 	"fhir":                    {[]string{"schema", "schema/quantity", "schema/ident", "note"}, "a bundle knows no fonts and pages; siblings do not know about one another"},
-	"cmd/graftnote":           {[]string{"schema", "note", "pdf", "fhir", "registry", "registry/report", "registry/month", "casebook"}, "it holds flags, streams and files and reaches values through schema"},
+	"cmd/graftnote":           {[]string{"schema", "note", "pdf", "fhir", "registry", "registry/report", "registry/month", "registry/month/scenario", "casebook"}, "it holds flags, streams and files and reaches values through schema"},
 }
 
 // The arrows point down only (habit 1 of the contributor guide).

@@ -6,7 +6,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"slices"
 	"strings"
@@ -16,7 +15,6 @@ import (
 
 	"graftnote/casebook"
 	"graftnote/registry/month"
-	"graftnote/templates"
 )
 
 type monthFlags struct {
@@ -42,7 +40,7 @@ folder DIR must not exist. It then holds
   report.html   the same
 
 ENTRY are files or folders of entries that are not signed yet, so that they are
-counted among the exceptions. --theatre is the theatre's own count.
+counted among the exceptions. --counted is the theatre's own count.
 
 In the mode safe-harbor row keys are random and their map stays in the casebook;
 in the mode pseudonymised they are keyed hashes under the site's row key, and the
@@ -54,8 +52,8 @@ protection officer decides about the release.
 Nothing counts as sent before the registry's answer was read: --submit notes the
 package in the casebook, 'receipt' notes the answer. The same month again, before
 an answer, gives the same bytes.`,
-		Example: `  graftnote month 2026-11 --site lindow --theatre 14 --out packages/2026-11 --dry-run
-  graftnote month 2026-11 entries --site lindow --theatre 14 --by coordinator --out packages/2026-11 --submit
+		Example: `  graftnote month 2026-11 --site lindow --counted 14 --out packages/2026-11 --dry-run
+  graftnote month 2026-11 entries --site lindow --counted 14 --by coordinator --out packages/2026-11 --submit
   graftnote month 2026-11 --site lindow --mode pseudonymised --profile northmere --out packages/2026-11`,
 		Args: needArgs(1, -1, "a month"),
 		RunE: func(_ *cobra.Command, args []string) error { return a.month(&f, args) },
@@ -66,7 +64,7 @@ an answer, gives the same bytes.`,
 	fl.StringVar(&f.mode, "mode", string(month.SafeHarbor), "`mode` of the row keys: safe-harbor or pseudonymised")
 	fl.StringVar(&f.profile, "profile", "", "form of a receiving registry: a `name` that comes with graftnote, or a file")
 	fl.StringVar(&f.by, "by", "", "who makes the package: a `role` or a code")
-	fl.IntVar(&f.theatre, "theatre", -1, "operations that the theatre `counted`")
+	fl.IntVar(&f.theatre, "counted", -1, "`operations` that the theatre counted")
 	fl.IntVar(&f.o.K, "k", 0, "least number of `people` alike (default 5)")
 	fl.IntVar(&f.o.MinCell, "min-cell", 0, "least `count` shown: 5, 8 or 11 (default 11)")
 	fl.BoolVar(&f.o.Refine, "refine", false, "look for finer steps although those of the package before still protect")
@@ -102,8 +100,8 @@ func (f *monthFlags) ready(period string) (month.Period, error) {
 	if f.profile == "" {
 		return p, nil
 	}
-	data, err := fs.ReadFile(templates.Registries, "registries/"+f.profile+".yaml")
-	if err != nil {
+	data, shipped := month.Shipped(f.profile)
+	if !shipped {
 		if data, err = os.ReadFile(f.profile); err != nil {
 			return p, unread(f.profile, err)
 		}

@@ -55,7 +55,7 @@ bundle and, with consent, a de-identified registry row.`,
 	add("look", a.seriesCommand())
 	add("sign", a.followupCommand(), a.dueCommand(), a.monthCommand(), a.receiptCommand())
 	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
-	add("once", a.setupCommand(), a.manCommand())
+	add("once", a.setupCommand(), a.demoCommand(), a.manCommand())
 	root.AddCommand(a.docsCommand())
 	root.SetHelpCommandGroupID("look")
 	root.SetCompletionCommandGroupID("once")

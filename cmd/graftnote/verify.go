@@ -49,7 +49,9 @@ proven.
 Bundles and pages are made again with this version, and with the settings of
 --site. What another version wrote is proven by the digest that the casebook
 recorded for it; without that its pages could not be compared. A row holds no
-signature: it is compared with the casebook. A draft is not signed.`,
+signature: it is compared with the casebook. A draft is not signed. The folder of
+a month's package is compared with its manifest and with the casebook's note of
+it; a table that a spreadsheet opened and saved is told apart.`,
 		Example: `  graftnote verify out/a1k7-double-bubble.note.pdf --trust voss.key.pub
   graftnote verify out/*.json out/*.csv --casebook casebook.db --site lindow
   graftnote verify --casebook casebook.db --against kept/2026-09.checkpoint`,
@@ -156,7 +158,12 @@ func (a *app) verify(args []string, f *verifyFlags) error {
 		}
 		all = append(all, one)
 	}
-	for _, path := range filesOf(args) {
+	rest, packages, err := v.months(args)
+	if err != nil {
+		return err
+	}
+	all = append(all, packages...)
+	for _, path := range filesOf(rest) {
 		data, err := readLimited(path)
 		if err != nil {
 			a.fail(unread(path, err))

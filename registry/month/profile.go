@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"go.yaml.in/yaml/v3"
+
+	"graftnote/templates"
 )
 
 // Profile is the form that a receiving registry asks for: its own column names,
@@ -245,4 +247,13 @@ func (p *Profile) columnFaults(c ProfileColumn, own *column) []string {
 		say("places are 0 to 6, of a figure")
 	}
 	return out
+}
+
+// Shipped is the text of a profile that comes with the program, by its name.
+func Shipped(name string) (data []byte, ok bool) {
+	if strings.ContainsAny(name, `/\.`) {
+		return nil, false
+	}
+	data, err := templates.Registries.ReadFile("registries/" + name + ".yaml")
+	return data, err == nil
 }

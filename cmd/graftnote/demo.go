@@ -1,0 +1,67 @@
+package main
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"graftnote/registry/month/scenario"
+)
+
+// maxDemo keeps a slip of the keyboard from filling a disk.
+const maxDemo = 1_000_000
+
+func (a *app) demoCommand() *cobra.Command {
+	var n int
+	var seed uint64
+	var out, from, until string
+	c := &cobra.Command{
+		Use:   "demo --out DIR",
+		Short: "Make invented entries, for a demonstration or for measuring",
+		Long: `Writes entries of an invented eye unit into a folder: people, numbers and figures
+are drawn from a seed, and the same seed gives the same entries. Each is complete
+and may be signed with a key of your own making. Nothing in them is real.`,
+		Example: "  graftnote demo --operations 60 --out demo\n  graftnote check demo",
+		Args:    needArgs(0, 0, "no argument"),
+		RunE: func(*cobra.Command, []string) error {
+			p := scenario.Plan{Seed: seed}
+			var err error
+			if p.From, err = time.Parse("2006-01-02", from); err != nil {
+				return usage("--from is no date such as 2026-01-01")
+			}
+			if p.Until, err = time.Parse("2006-01-02", until); err != nil {
+				return usage("--until is no date such as 2026-12-31")
+			}
+			switch {
+			case out == "":
+				return usage("--out is asked for", "name a folder: graftnote demo --out demo")
+			case n < 1 || n > maxDemo:
+				return usage(fmt.Sprintf("--operations is a number from 1 to %d", maxDemo))
+			case !p.Until.After(p.From):
+				return usage("--until must be later than --from")
+			}
+			dir, err := openFolder(a.env.disk, out, a.env.now())
+			if err != nil {
+				return unwritten(out, err)
+			}
+			for i := range n {
+				if err := dir.replace([]product{{p.Name(i), p.Entry(i)}}, nil); err != nil {
+					return unwritten(out, err)
+				}
+			}
+			if err := dir.settle(); err != nil {
+				return unwritten(out, err)
+			}
+			a.print.line(fmt.Sprintf("%d invented entries are in %s.", n, out))
+			return nil
+		},
+	}
+	f := c.Flags()
+	f.IntVar(&n, "operations", 20, "how many entries, a `number`")
+	f.Uint64Var(&seed, "seed", 1, "`number` that the entries are drawn from")
+	f.StringVar(&from, "from", "2026-01-01", "first `day` of surgery")
+	f.StringVar(&until, "until", "2026-10-31", "last `day` of surgery or follow-up")
+	f.StringVar(&out, "out", "", "`folder` for the entries; it is made when missing")
+	return c
+}
