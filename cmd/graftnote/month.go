@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"maps"
 	"os"
 	"slices"
 	"strings"
@@ -268,10 +269,10 @@ func (a *app) monthSays(p *month.Package, dry bool) {
 		would = "Would be: "
 	}
 	a.print.line(would + p.Manifest.Counts.Says)
-	for _, table := range slices.Sorted(mapsKeys(p.Manifest.Rows)) {
+	for _, table := range slices.Sorted(maps.Keys(p.Manifest.Rows)) {
 		a.print.line(fmt.Sprintf("  rows, %s: %d", table, p.Manifest.Rows[table]))
 	}
-	for _, reason := range slices.Sorted(mapsKeys(p.Manifest.Counts.HeldBack)) {
+	for _, reason := range slices.Sorted(maps.Keys(p.Manifest.Counts.HeldBack)) {
 		a.print.line(fmt.Sprintf("  held back, %s: %d", reason, p.Manifest.Counts.HeldBack[reason]))
 	}
 	for _, g := range p.Gaps {

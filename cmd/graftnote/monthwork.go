@@ -6,7 +6,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"iter"
 	"maps"
 	"os"
 	"path/filepath"
@@ -19,8 +18,6 @@ import (
 	"graftnote/registry/report"
 	"graftnote/schema"
 )
-
-func mapsKeys[V any](m map[string]V) iter.Seq[string] { return maps.Keys(m) }
 
 // monthOperations are all operations of the casebook in the order of surgery, and
 // those that wait in entry files.
@@ -211,6 +208,22 @@ func (s synced) Close() error {
 	return err
 }
 
+// monthCounts is the denominator of the report: what became of every operation.
+func monthCounts(c month.Counts) *report.Counts {
+	out := &report.Counts{Theatre: -1, Operated: c.Entered, Signed: c.Signed, Sent: c.Sent}
+	if c.Theatre != nil {
+		out.Theatre = *c.Theatre
+	}
+	says := map[string]string{}
+	for _, r := range month.ExceptionReasons() {
+		says[r.Code] = r.Says
+	}
+	for _, code := range slices.Sorted(maps.Keys(c.HeldBack)) {
+		out.Held = append(out.Held, report.Held{Reason: says[code], N: c.HeldBack[code]})
+	}
+	return out
+}
+
 // writeMonthReport words the figures of the rows in the package. Rows of a
 // registry's own form have other columns, so its package has no report of ours.
 func writeMonthReport(part, inside string, p *month.Package, list []month.Operation) error {
@@ -236,6 +249,7 @@ func writeMonthReport(part, inside string, p *month.Package, list []month.Operat
 		return cmp.Compare(order[x.Cell(report.KeyColumn)], order[y.Cell(report.KeyColumn)])
 	})
 	d.Ordered = true
+	d.Counts = monthCounts(p.Manifest.Counts)
 	r, err := report.Build(d, report.Options{Minimum: p.Manifest.MinCell, Period: p.Manifest.Period})
 	if err != nil {
 		return &fault{status: statusIO, text: "the report could not be made: " + err.Error()}
