@@ -64,7 +64,7 @@ func (followupFile) JSONSchemaExtend(s *jsonschema.Schema) {
 // FollowupJSONSchema is the JSON Schema (2020-12) of a follow-up document as
 // indented JSON.
 func FollowupJSONSchema() ([]byte, error) {
-	r := &jsonschema.Reflector{ExpandedStruct: true, AllowAdditionalProperties: false}
+	r := &jsonschema.Reflector{ExpandedStruct: true, AllowAdditionalProperties: false, Namer: plainName}
 	s := r.Reflect(&followupFile{})
 	s.ID = "https://graftnote.example/schema/followup.json"
 	s.Title = "graftnote follow-up"

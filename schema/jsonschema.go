@@ -2,6 +2,7 @@ package schema
 
 import (
 	"encoding/json"
+	"reflect"
 	"regexp"
 	"strings"
 
@@ -127,10 +128,17 @@ type listHeader struct {
 	Team    []Person `json:"team,omitempty"`
 }
 
+// plainName leaves out type parameters: a reference is a URI, and a URI knows no
+// brackets.
+func plainName(t reflect.Type) string {
+	name, _, _ := strings.Cut(t.Name(), "[")
+	return name
+}
+
 // JSONSchema is the schema of an entry file as indented JSON: a single case, or
 // a list of cases under a header.
 func JSONSchema() ([]byte, error) {
-	r := &jsonschema.Reflector{ExpandedStruct: false, AllowAdditionalProperties: false}
+	r := &jsonschema.Reflector{ExpandedStruct: false, AllowAdditionalProperties: false, Namer: plainName}
 	s := r.Reflect(&entryFile{})
 	s.ID = "https://graftnote.example/schema/entry.json"
 	s.Title = "graftnote entry"
