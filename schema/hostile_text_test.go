@@ -212,6 +212,7 @@ func TestHostileEncodings(t *testing.T) {
 		{"many final newlines", text + "\n\n\n", "", 0},
 		{"dashes before and after", "---\n" + text + "---\n", "", 0},
 		{"latin-1", latin1, "Latin-1", 3},
+		{"latin-1 and old cr", strings.ReplaceAll(latin1, "\n", "\r"), "Latin-1", 3},
 		{"utf-16 with mark", le, "UTF-16", 1},
 		{"utf-16 big", be, "UTF-16", 1},
 		{"utf-16 bare", bare, "UTF-16", 1},

@@ -115,8 +115,9 @@ func (s Source) decodeText(c *collector) (string, bool) {
 	}
 	b = bytes.TrimPrefix(b, []byte{0xEF, 0xBB, 0xBF})
 	if i := firstInvalid(b); i >= 0 {
-		at.Line = 1 + bytes.Count(b[:i], []byte("\n"))
-		at.Col = 1 + utf8.RuneCount(b[bytes.LastIndexByte(b[:i], '\n')+1:i])
+		before := Source{Data: b[:i]}.lines() // a lone carriage return ends a line too
+		at.Line = len(before)
+		at.Col = 1 + utf8.RuneCountInString(before[len(before)-1])
 		c.file("file-encoding", at, "The file is not UTF-8; it looks like Latin-1 or Windows-1252.", "")
 		return "", false
 	}

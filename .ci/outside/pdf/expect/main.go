@@ -57,7 +57,7 @@ func write(out string, c schema.Checked, p *note.Phrases) {
 			return
 		}
 		switch r.Path() {
-		case "graftnote", "from-technique", "episode.begun", "story", "sutures.interrupted":
+		case "graftnote", "from-technique", "episode.begun", "story", "sutures.interrupted", "sutures.running":
 			return // said in other words; the golden notes hold them
 		}
 		if !f.Recorded() || f.Codes() != nil || r.Type == "count" || f.Text() == "none" {
