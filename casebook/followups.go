@@ -9,50 +9,7 @@ import (
 )
 
 // The kinds stand in the query as in the index that it is to use.
-const queryFollowUps = "SELECT statement FROM leaf WHERE kind IN ('follow-up', 'follow-up-withdrawn') ORDER BY idx"
-
-// AllFollowUps are the follow-ups in force of all cases that are not withdrawn,
-// by case, each case's in the order of their recording.
-func (c *Casebook) AllFollowUps(ctx context.Context) (map[string][]FollowUpOf, error) {
-	chains := map[string][]Revision{}
-	gone := map[string]bool{}
-	err := c.s.read(ctx, func(x tx) error {
-		err := x.each("SELECT case_id FROM casefile WHERE state = ?", []any{string(StateWithdrawn)}, func(rows *sql.Rows) error {
-			var id string
-			err := rows.Scan(&id)
-			gone[id] = true
-			return err
-		})
-		if err != nil {
-			return err
-		}
-		return x.each(queryFollowUps, nil, func(rows *sql.Rows) error {
-			var b []byte
-			if err := rows.Scan(&b); err != nil {
-				return err
-			}
-			s, err := ParseStatement(b)
-			if err != nil {
-				return ErrDamaged
-			}
-			if !gone[s.Case] {
-				chains[s.Case] = append(chains[s.Case], Revision{Statement: s})
-			}
-			return nil
-		})
-	})
-	if err != nil {
-		return nil, err
-	}
-	out := make(map[string][]FollowUpOf, len(chains))
-	for id, chain := range chains {
-		standing := slices.DeleteFunc(followUpsOf(chain), func(f FollowUpOf) bool { return f.Withdrawn })
-		if len(standing) > 0 {
-			out[id] = standing
-		}
-	}
-	return out, nil
-}
+const queryFollowedUp = "SELECT DISTINCT case_id FROM leaf WHERE kind IN ('follow-up', 'follow-up-withdrawn')"
 
 // FollowUpProof is the proof of one follow-up statement of a case.
 func (c *Casebook) FollowUpProof(ctx context.Context, caseID string, revision int) (Proof, error) {
@@ -62,13 +19,29 @@ func (c *Casebook) FollowUpProof(ctx context.Context, caseID string, revision in
 	return c.Proof(ctx, caseID+followUpEnd, revision)
 }
 
-// EntriesInForce hands out the canonical entry in force of every case that is not
-// withdrawn, in the order of the log, with what the lists say of the case. It
-// holds one at a time.
-func (c *Casebook) EntriesInForce(ctx context.Context, f func(s Summary, entry []byte) error) error {
+// InForce is what stands of one case.
+type InForce struct {
+	Summary
+	Entry     []byte       // canonical
+	FollowUps []FollowUpOf // not withdrawn, in the order of their recording
+}
+
+// EachInForce hands out every case that is not withdrawn, in the order of the
+// log. It holds one at a time.
+func (c *Casebook) EachInForce(ctx context.Context, f func(InForce) error) error {
 	return c.s.read(ctx, func(x tx) error {
+		followed := map[string]bool{}
+		err := x.each(queryFollowedUp, nil, func(rows *sql.Rows) error {
+			var id string
+			err := rows.Scan(&id)
+			followed[id] = true
+			return err
+		})
+		if err != nil {
+			return err
+		}
 		var list []caseRow
-		err := x.each("SELECT "+caseColumns+" FROM casefile WHERE state <> ? ORDER BY entry_idx", []any{string(StateWithdrawn)}, func(rows *sql.Rows) error {
+		err = x.each("SELECT "+caseColumns+" FROM casefile WHERE state <> ? ORDER BY entry_idx", []any{string(StateWithdrawn)}, func(rows *sql.Rows) error {
 			var r caseRow
 			err := r.scan(rows)
 			list = append(list, r)
@@ -82,7 +55,15 @@ func (c *Casebook) EntriesInForce(ctx context.Context, f func(s Summary, entry [
 			if err != nil {
 				return err
 			}
-			if err := f(r.summary(), s.Entry); err != nil {
+			one := InForce{Summary: r.summary(), Entry: s.Entry}
+			if id := one.Case + followUpEnd; followed[id] {
+				chain, err := loadChain(x, id)
+				if err != nil {
+					return err
+				}
+				one.FollowUps = slices.DeleteFunc(followUpsOf(chain), func(f FollowUpOf) bool { return f.Withdrawn })
+			}
+			if err := f(one); err != nil {
 				return err
 			}
 		}

@@ -112,7 +112,9 @@ type (
 		Sum   string `json:"sum"`
 	}
 	rowName struct{ kind, key string }
-	rowFate struct {
+	// fateName tells registries apart: each has its own history of a row.
+	fateName struct{ receiver, kind, key string }
+	rowFate  struct {
 		last     int // highest revision given out
 		accepted SentRow
 		pkg      string // that brought the accepted revision
@@ -137,7 +139,7 @@ type sentPackage struct {
 type ledger struct {
 	packages map[string]*sentPackage
 	order    []string
-	rows     map[rowName]*rowFate
+	rows     map[fateName]*rowFate
 	keys     map[rowName]string // kind and name to key
 	names    map[string]bool    // keys that were drawn
 	open     *sentPackage       // whose rows or results are still to come
@@ -145,7 +147,7 @@ type ledger struct {
 }
 
 func newLedger() *ledger {
-	return &ledger{packages: map[string]*sentPackage{}, rows: map[rowName]*rowFate{}, keys: map[rowName]string{}, names: map[string]bool{}}
+	return &ledger{packages: map[string]*sentPackage{}, rows: map[fateName]*rowFate{}, keys: map[rowName]string{}, names: map[string]bool{}}
 }
 
 // take folds one stored record.
@@ -217,10 +219,11 @@ func (l *ledger) submitted() error {
 		return ErrPackage
 	}
 	for _, r := range p.rows {
-		f := l.rows[rowName{r.Kind, r.Key}]
+		name := fateName{p.head.Receiver, r.Kind, r.Key}
+		f := l.rows[name]
 		if f == nil {
 			f = &rowFate{}
-			l.rows[rowName{r.Kind, r.Key}] = f
+			l.rows[name] = f
 		}
 		switch {
 		case !r.sound() || r.Revision <= f.last:
@@ -275,8 +278,7 @@ func (l *ledger) answered() error {
 		return nil
 	}
 	for _, r := range p.rows {
-		name := rowName{r.Kind, r.Key}
-		if f := l.rows[name]; !p.refused[name] && r.Revision > f.accepted.Revision {
+		if f := l.rows[fateName{p.head.Receiver, r.Kind, r.Key}]; !p.refused[rowName{r.Kind, r.Key}] && r.Revision > f.accepted.Revision {
 			f.accepted, f.pkg = r, p.head.Package
 		}
 	}

@@ -211,7 +211,7 @@ func (c *Casebook) RecordReceipt(ctx context.Context, r RegistryAnswer) error {
 		// What the registry has of a note, so that a later correction is seen to be
 		// owed to it.
 		for _, row := range was.rows {
-			fate := p.l.rows[rowName{row.Kind, row.Key}]
+			fate := p.l.rows[fateName{was.head.Receiver, row.Kind, row.Key}]
 			if row.Note < 1 || fate.pkg != r.Package || row.Digest == "" {
 				continue
 			}

@@ -39,8 +39,8 @@ func (p *sentPackage) row(r SentRow) SubmittedRow {
 	return SubmittedRow{r, p.head.Package, p.head.Month, p.head.Mode, p.head.Receiver, p.answer.Answer, accepted}
 }
 
-// Submitted is what the registry has accepted so far: the newest accepted version
-// of each row, by kind and key. A row whose action is RowWithdrawn was taken back.
+// Submitted is what the registries have accepted so far: the newest accepted
+// version of each row, by receiver, kind and key. A row whose action is RowWithdrawn was taken back.
 // Nothing counts before the registry's answer was read back.
 func (c *Casebook) Submitted(ctx context.Context) ([]SubmittedRow, error) {
 	l, err := c.ledger(ctx)
@@ -53,7 +53,9 @@ func (c *Casebook) Submitted(ctx context.Context) ([]SubmittedRow, error) {
 			out = append(out, l.packages[f.pkg].row(f.accepted))
 		}
 	}
-	slices.SortFunc(out, func(a, b SubmittedRow) int { return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key)) })
+	slices.SortFunc(out, func(a, b SubmittedRow) int {
+		return cmp.Or(cmp.Compare(a.Receiver, b.Receiver), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Key, b.Key))
+	})
 	return out, nil
 }
 

@@ -167,11 +167,16 @@ var ErrNotCanonical = errors.New("schema: not the canonical form of an entry")
 // signature. Bytes that are not exactly what Canonical gives are refused.
 func Sealed(canonical []byte, o Options) (Checked, error) {
 	o.Technique, o.Site = nil, nil
-	r := Read(Source{Name: "entry.json", Data: canonical}, o)
-	if len(r.Cases) != 1 || len(r.Findings) > 0 {
+	d, err := sealedDocument("entry.json", canonical)
+	if err != nil {
+		return Checked{}, err
+	}
+	r := reader{collector: newCollector(), doc: d, o: o}
+	list := r.document()
+	if len(list) != 1 || len(r.findings) > 0 {
 		return Checked{}, ErrNotCanonical
 	}
-	cs := r.Cases[0]
+	cs := list[0]
 	again, err := canonicalise(cs.Entry)
 	if err != nil {
 		return Checked{}, err

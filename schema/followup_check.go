@@ -103,11 +103,12 @@ func CheckFollowup(f *Followup, index Checked, earlier []CheckedFollowup, o Opti
 // signed before, beside the entry in force of its operation. It is not judged
 // again.
 func SealedFollowup(canonical []byte, index Checked, o Options) (CheckedFollowup, error) {
-	r := ReadFollowup(Source{Name: "follow-up.json", Data: canonical}, o)
-	if len(r.Documents) != 1 || len(r.Findings) > 0 || !index.Valid() {
+	d, err := sealedDocument("follow-up.json", canonical)
+	if err != nil || !index.Valid() {
 		return CheckedFollowup{}, ErrNotFollowup
 	}
-	f := r.Documents[0]
+	r := reader{collector: newCollector(), doc: d, o: o}
+	f := r.followup()
 	again, err := f.canonicalise()
 	if err != nil {
 		return CheckedFollowup{}, err

@@ -102,23 +102,27 @@ events, state, revision and signer. No patient identifier is shown.`,
 func (a *app) bookFindCommand() *cobra.Command {
 	var b bookFlags
 	var f filterFlags
-	var format, product string
+	var format, product, row string
 	c := &cobra.Command{
 		Use:   "find",
 		Short: "Find cases by date, eye, separation, event or state",
 		Long: `Finds cases as 'list' shows them; at least one of the choices below is asked for.
 With --product it says which case and revision a written file belongs to, by the
-digest of the file.`,
+digest of the file. With --row it says which case a row of a package stands for,
+when a registry asks about it by the row's key.`,
 		Example: `  graftnote casebook find --eye left --separation partial
   graftnote casebook find --state awaiting
+  graftnote casebook find --row 6f0d2c5b9e1a4477 --site lindow
   graftnote casebook find --product out/a1k7-double-bubble.note.pdf`,
 		Args: needArgs(0, 0, ""),
 		RunE: func(*cobra.Command, []string) error {
-			if product != "" {
-				if f != (filterFlags{}) {
-					return usage("--product stands alone")
-				}
+			switch {
+			case (product != "" || row != "") && f != (filterFlags{}) || product != "" && row != "":
+				return usage("--product and --row stand alone")
+			case product != "":
 				return a.bookFindProduct(&b, product)
+			case row != "":
+				return a.bookFindRow(&b, row)
 			}
 			if f == (filterFlags{limit: f.limit}) {
 				return usage("say what to find", "'graftnote casebook list' shows all cases")
@@ -128,6 +132,7 @@ digest of the file.`,
 	}
 	b.flags(c, false)
 	f.flags(c)
+	c.Flags().StringVar(&row, "row", "", "the `key` of a row that was sent to a registry")
 	c.Flags().StringVar(&product, "product", "", "a written `file`: a note, a bundle or a row")
 	formatFlag(c, &format)
 	return c
@@ -195,6 +200,32 @@ func (a *app) bookFindProduct(b *bookFlags, path string) error {
 			return bookFault("no product of these bytes was recorded", err)
 		}
 		a.print.line("%s, revision %d", id, revision)
+		return nil
+	})
+}
+
+// bookFindRow resolves the key of a row that was sent.
+func (a *app) bookFindRow(b *bookFlags, key string) error {
+	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
+		sent, err := book.Sent(ctx)
+		if err != nil {
+			return bookFault("the rows sent so far", err)
+		}
+		found := false
+		for _, r := range sent {
+			if r.Key != key {
+				continue
+			}
+			found = true
+			state := "accepted"
+			if !r.Accepted {
+				state = "not accepted"
+			}
+			a.print.line("case %s: %s row, revision %d (%s), package %s of %s, %s", r.Case, r.Kind, r.Revision, r.Action, r.Package, r.Month, state)
+		}
+		if !found {
+			return &fault{status: statusIO, text: "no row of this key was sent", hints: []string{"a package counts only when it was made with --submit"}}
+		}
 		return nil
 	})
 }

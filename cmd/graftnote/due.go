@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"runtime"
 	"strings"
 	"time"
 
@@ -70,50 +69,17 @@ type dueCount struct {
 
 // due goes through all operations, some at a time.
 func (a *app) due(ctx context.Context, book *casebook.Casebook, b *bookFlags, day time.Time, format string) error {
-	followUps, err := book.AllFollowUps(ctx)
-	if err != nil {
-		return bookFault("the follow-ups", err)
-	}
 	o := b.sealedOptions(a)
 	var lines []dueLine
 	counts := map[int]*dueCount{}
-	var pack []dueEntry
-	flush := func() error {
-		var failed error
-		inOrder(len(pack), runtime.GOMAXPROCS(0), func() bool { return failed == nil },
-			func(i int) dueFound { return pack[i].look(followUps[pack[i].id], o, day) },
-			func(_ int, f dueFound) {
-				if f.err != nil {
-					failed = f.err
-					return
-				}
-				lines = append(lines, f.add(counts)...)
-			})
-		pack = pack[:0]
-		return failed
-	}
-	err = book.EntriesInForce(ctx, func(s casebook.Summary, entry []byte) error {
-		pack = append(pack, dueEntry{s.Case, entry})
-		if len(pack) < duePack {
-			return nil
-		}
-		return flush()
+	err := eachInForce(ctx, book, func(c casebook.InForce) dueFound { return lookDue(c, o, day) }, func(_ casebook.InForce, f dueFound) error {
+		lines = append(lines, f.add(counts)...)
+		return f.err
 	})
-	if err == nil {
-		err = flush()
-	}
 	if err != nil {
 		return bookFault("the operations", err)
 	}
 	return a.writeDue(lines, counts, day, format)
-}
-
-// duePack is how many entries are opened at a time.
-const duePack = 256
-
-type dueEntry struct {
-	id    string
-	entry []byte
 }
 
 type dueFound struct {
@@ -123,13 +89,12 @@ type dueFound struct {
 	err   error
 }
 
-func (e dueEntry) look(recorded []casebook.FollowUpOf, o schema.Options, day time.Time) dueFound {
-	f := dueFound{id: e.id}
-	if f.index, f.err = schema.Sealed(e.entry, o); f.err != nil {
-		f.err = &fault{status: statusIO, text: "case " + e.id + ": its entry cannot be read by this version of graftnote"}
+func lookDue(c casebook.InForce, o schema.Options, day time.Time) dueFound {
+	f := dueFound{id: c.Case}
+	if f.index, f.err = openEntry(c, o); f.err != nil {
 		return f
 	}
-	open, err := openFollowUps(recorded, 0, f.index, o)
+	open, err := openFollowUps(c.FollowUps, 0, f.index, o)
 	f.list, f.err = schema.FollowupDue(f.index, open, day), err
 	return f
 }

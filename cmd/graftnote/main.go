@@ -38,9 +38,16 @@ type environment struct {
 // for a few dozen megabytes. GOGC in the environment has the last word.
 const gcPercent = 400
 
+// memoryLimit ends that generosity where it would be felt: near it, in bytes,
+// garbage is collected sooner. It never fails a run. GOMEMLIMIT has the last word.
+const memoryLimit = 320 << 20
+
 func main() {
 	if os.Getenv("GOGC") == "" {
 		debug.SetGCPercent(gcPercent)
+	}
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(memoryLimit)
 	}
 	code := run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, machine())
 	holdWindow()

@@ -136,12 +136,12 @@ func (a *app) month(f *monthFlags, args []string) error {
 		if err := a.monthHistory(ctx, book, f, &in); err != nil {
 			return err
 		}
-		list, err := a.monthOperations(ctx, book, f, g, args[1:])
-		if err != nil {
-			return err
-		}
-		in.Operations = month.Operations(list...)
+		source := &monthSource{a: a, book: book, flags: f, given: g, entries: args[1:]}
+		in.Operations = source.operations(ctx)
 		p, err := month.Build(in, f.o)
+		if source.failed != nil {
+			return bookFault("the operations", source.failed)
+		}
 		if err != nil {
 			return monthFault(err)
 		}
@@ -149,7 +149,7 @@ func (a *app) month(f *monthFlags, args []string) error {
 		if f.dry {
 			return nil
 		}
-		return a.monthKeep(ctx, book, f, p, list)
+		return a.monthKeep(ctx, book, f, p, source)
 	})
 }
 
@@ -163,7 +163,10 @@ func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *mont
 	again := ""
 	for _, p := range packages {
 		waits := p.Answer == casebook.AnswerOpen || p.Answer == casebook.AnswerPending
-		if p.Month == in.Period.String() && p.Mode == f.mode && waits {
+		if p.Mode != f.mode || p.Receiver != f.receiver() {
+			continue // another series of packages
+		}
+		if p.Month == in.Period.String() && waits {
 			again = p.Package
 			in.By = p.By
 			if at, err := time.Parse(time.RFC3339, p.At); err == nil {
@@ -181,7 +184,7 @@ func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *mont
 		if r.Package == again {
 			break // what came after it did not exist then
 		}
-		if r.Mode == f.mode {
+		if r.Mode == f.mode && r.Receiver == f.receiver() {
 			in.Sent = append(in.Sent, sentRow(r))
 		}
 	}
@@ -197,11 +200,32 @@ func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *mont
 	}
 	f.o.Rand, f.o.Keys = a.env.random, month.NewKeyMap()
 	for _, k := range keys {
-		if err := f.o.Keys.Add(month.RowKey(k)); err != nil {
+		kind, receiver, _ := strings.Cut(k.Kind, "/")
+		if receiver != f.receiver() {
+			continue
+		}
+		if err := f.o.Keys.Add(month.RowKey{Kind: kind, Name: k.Name, Key: k.Key}); err != nil {
 			return monthFault(err)
 		}
 	}
 	return nil
+}
+
+// receiver names the registry, "" for our own form. Each has its own history and
+// its own random keys, so that two of them cannot join their rows.
+func (f *monthFlags) receiver() string {
+	if f.o.Profile == nil {
+		return ""
+	}
+	return f.o.Profile.Name
+}
+
+// kept is a row key as the casebook keeps it.
+func (f *monthFlags) kept(k month.RowKey) casebook.RowKey {
+	if r := f.receiver(); r != "" {
+		k.Kind += "/" + r
+	}
+	return casebook.RowKey(k)
 }
 
 func sentRow(r casebook.SubmittedRow) month.Sent {
@@ -214,23 +238,27 @@ func sentRow(r casebook.SubmittedRow) month.Sent {
 
 // monthKeep writes the folder, then notes keys and package. Keys are noted first:
 // a key that was drawn and not used harms nobody, the other way round would.
-func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFlags, p *month.Package, list []month.Operation) error {
+func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFlags, p *month.Package, source *monthSource) error {
 	if f.o.Keys != nil {
 		known, err := book.RowKeys(ctx)
 		if err != nil {
 			return bookFault("the map of row keys", err)
 		}
+		have := make(map[casebook.RowKey]bool, len(known))
+		for _, k := range known {
+			have[k] = true
+		}
 		var drawn []casebook.RowKey
 		for _, k := range f.o.Keys.List() {
-			if !slices.Contains(known, casebook.RowKey(k)) {
-				drawn = append(drawn, casebook.RowKey(k))
+			if k := f.kept(k); !have[k] {
+				drawn = append(drawn, k)
 			}
 		}
 		if err := book.RecordRowKeys(ctx, drawn); err != nil {
 			return bookFault("the map of row keys", err)
 		}
 	}
-	manifest, err := a.writeMonth(f.out, p, list)
+	manifest, err := a.writeMonth(f.out, p, source)
 	if err != nil {
 		return err
 	}
@@ -239,11 +267,8 @@ func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFl
 		a.print.line("Not noted as sent: --submit does that.")
 		return nil
 	}
-	s := casebook.Submission{Package: p.Manifest.Package, Month: p.Manifest.Period, Mode: f.mode, Manifest: digestHex(manifest),
+	s := casebook.Submission{Package: p.Manifest.Package, Month: p.Manifest.Period, Mode: f.mode, Receiver: f.receiver(), Manifest: digestHex(manifest),
 		Checkpoint: p.Manifest.Checkpoint, Steps: p.Steps, At: p.Manifest.At, By: p.Manifest.By}
-	if p.Manifest.Profile != nil {
-		s.Receiver = f.o.Profile.Name
-	}
 	p.Changes(func(r month.Sent) bool {
 		s.Rows = append(s.Rows, casebook.SentRow{Kind: r.Kind, Key: r.Key, Operation: r.Operation, Revision: r.Revision, Digest: r.Digest.String(),
 			Raw: r.Raw.String(), Action: casebook.Action(r.Change), Replaces: r.Replaces, Reason: r.Reason, Dictionary: r.Dictionary,

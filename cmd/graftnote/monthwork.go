@@ -4,12 +4,13 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"maps"
 	"os"
 	"path/filepath"
-	"runtime"
 	"slices"
 
 	"graftnote/casebook"
@@ -19,68 +20,62 @@ import (
 	"graftnote/schema"
 )
 
-// monthOperations are all operations of the casebook in the order of surgery, and
-// those that wait in entry files.
-func (a *app) monthOperations(ctx context.Context, book *casebook.Casebook, f *monthFlags, g given, args []string) ([]month.Operation, error) {
-	followUps, err := book.AllFollowUps(ctx)
-	if err != nil {
-		return nil, bookFault("the follow-ups", err)
-	}
-	var out []month.Operation
-	dates := map[string]string{}
-	known := map[string]bool{}
-	var pack []monthEntry
-	flush := func() error {
-		var failed error
-		inOrder(len(pack), runtime.GOMAXPROCS(0), func() bool { return failed == nil },
-			func(i int) monthTaken { return pack[i].take(followUps[pack[i].s.Case], f.sealedOptions(a)) },
-			func(_ int, t monthTaken) {
-				if t.err != nil {
-					failed = t.err
-					return
-				}
-				out = append(out, t.operation)
-			})
-		pack = pack[:0]
-		return failed
-	}
-	err = book.EntriesInForce(ctx, func(s casebook.Summary, entry []byte) error {
-		dates[s.Case], known[s.Case] = s.Date, true
-		pack = append(pack, monthEntry{s, entry})
-		if len(pack) < duePack {
+// monthSource streams the operations of a casebook, then those that wait in entry
+// files, and keeps what the report needs of them: the order of surgery.
+type monthSource struct {
+	a       *app
+	book    *casebook.Casebook
+	flags   *monthFlags
+	given   given
+	entries []string          // files and folders of entries
+	dates   map[string]string // of surgery, by case
+	failed  error
+}
+
+// errEnough ends a stream that nobody reads on.
+var errEnough = errors.New("enough")
+
+func (m *monthSource) operations(ctx context.Context) iter.Seq2[month.Operation, error] {
+	return func(yield func(month.Operation, error) bool) {
+		give := func(o month.Operation) error {
+			if !yield(o, nil) {
+				return errEnough
+			}
 			return nil
 		}
-		return flush()
+		if err := m.stream(ctx, give); err != nil && !errors.Is(err, errEnough) {
+			m.failed = err
+			yield(month.Operation{}, err)
+		}
+	}
+}
+
+func (m *monthSource) stream(ctx context.Context, give func(month.Operation) error) error {
+	m.dates = map[string]string{}
+	o := m.flags.sealedOptions(m.a)
+	err := eachInForce(ctx, m.book, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
+		m.dates[c.Case] = c.Date
+		if t.err != nil {
+			return t.err
+		}
+		return give(t.operation)
 	})
-	if err == nil {
-		err = flush()
-	}
 	if err != nil {
-		return nil, bookFault("the operations", err)
+		return err
 	}
-	gone, err := book.List(ctx, casebook.Filter{State: casebook.StateWithdrawn})
+	gone, err := m.book.List(ctx, casebook.Filter{State: casebook.StateWithdrawn})
 	if err != nil {
-		return nil, bookFault("the withdrawn notes", err)
+		return err
 	}
 	for _, s := range gone {
 		o := month.Operation{Case: s.Case, State: month.Withdrawn, Revision: s.Revision}
 		_, _ = fmt.Sscanf(s.Date, "%4d-%2d", &o.Month.Year, &o.Month.Month) // without a date it belongs to no period
-		dates[s.Case], known[s.Case] = s.Date, true
-		out = append(out, o)
+		m.dates[s.Case] = s.Date
+		if err := give(o); err != nil {
+			return err
+		}
 	}
-	waiting, err := a.monthWaiting(f, g, args, known)
-	if err != nil {
-		return nil, err
-	}
-	slices.SortStableFunc(out, func(x, y month.Operation) int {
-		return cmp.Or(cmp.Compare(dates[x.Case], dates[y.Case]), cmp.Compare(x.Case, y.Case))
-	})
-	return append(out, waiting...), nil
-}
-
-type monthEntry struct {
-	s     casebook.Summary
-	entry []byte
+	return m.waiting(give)
 }
 
 type monthTaken struct {
@@ -88,76 +83,75 @@ type monthTaken struct {
 	err       error
 }
 
-func (e monthEntry) take(recorded []casebook.FollowUpOf, o schema.Options) (t monthTaken) {
-	unreadable := func(error) error {
-		return &fault{status: statusIO, text: "case " + e.s.Case + ": its entry cannot be read by this version of graftnote"}
-	}
-	c, err := schema.Sealed(e.entry, o)
+func takeMonth(c casebook.InForce, o schema.Options) (t monthTaken) {
+	index, err := openEntry(c, o)
 	if err != nil {
-		return monthTaken{err: unreadable(err)}
+		return monthTaken{err: err}
 	}
-	s := month.Signing{State: month.Signed, Revision: e.s.Revision}
-	if e.s.State == casebook.StateAwaiting {
+	s := month.Signing{State: month.Signed, Revision: c.Revision}
+	if c.State == casebook.StateAwaiting {
 		s.State = month.Awaiting
 	}
-	if e.s.Amended {
+	if c.Amended {
 		s.Reason = "entry-corrected"
 	}
-	if t.operation, t.err = month.Take(c, s); t.err != nil {
+	if t.operation, t.err = month.Take(index, s); t.err != nil {
 		return t
 	}
-	for _, f := range recorded {
-		open, err := openFollowUps([]casebook.FollowUpOf{f}, 0, c, o)
-		if err != nil {
+	open, err := openFollowUps(c.FollowUps, 0, index, o)
+	if err != nil {
+		return monthTaken{err: err}
+	}
+	for i, doc := range open {
+		if err := t.operation.AddFollowup(doc, fmt.Sprint(c.FollowUps[i].Number)); err != nil {
 			return monthTaken{err: err}
-		}
-		for _, doc := range open {
-			if err := t.operation.AddFollowup(doc, fmt.Sprint(f.Number)); err != nil {
-				return monthTaken{err: err}
-			}
 		}
 	}
 	return t
 }
 
-// monthWaiting are the entries that nobody has signed, for the exceptions.
-func (a *app) monthWaiting(f *monthFlags, g given, args []string, known map[string]bool) ([]month.Operation, error) {
-	files, faults := gather(args)
+// waiting gives the entries that nobody has signed, for the exceptions.
+func (m *monthSource) waiting(give func(month.Operation) error) error {
+	files, faults := gather(m.entries)
 	for _, x := range faults {
-		return nil, x
+		return x
 	}
-	var out []month.Operation
 	for _, in := range files {
-		src, err := a.load(in)
+		src, err := m.a.load(in)
 		if err != nil {
-			return nil, unread(in.path, err)
+			return unread(in.path, err)
 		}
-		for _, cs := range schema.Read(src, g.options).Cases {
-			c, err := schema.Check(cs, g.options, nil)
+		for _, cs := range schema.Read(src, m.given.options).Cases {
+			c, err := schema.Check(cs, m.given.options, nil)
 			if err != nil {
-				return nil, err
+				return err
 			}
-			if known[c.ID()] {
+			if _, known := m.dates[c.ID()]; known {
 				continue
 			}
-			known[c.ID()] = true
+			m.dates[c.ID()] = ""
 			state := month.Unsigned
 			if !c.Complete() {
 				state = month.Blocked
 			}
 			o, err := month.Take(c, month.Signing{State: state})
 			if err != nil {
-				return nil, err
+				return err
 			}
-			out = append(out, o)
+			if err := give(o); err != nil {
+				return err
+			}
 		}
 	}
-	return out, nil
+	return nil
 }
+
+// place is a key that sorts cases in the order of surgery.
+func (m *monthSource) place(id string) string { return m.dates[id] + " " + id }
 
 // writeMonth writes package and report into a folder that appears whole or not
 // at all, and gives the manifest's bytes.
-func (a *app) writeMonth(dir string, p *month.Package, list []month.Operation) (manifest []byte, err error) {
+func (a *app) writeMonth(dir string, p *month.Package, source *monthSource) (manifest []byte, err error) {
 	parent := filepath.Dir(filepath.Clean(dir))
 	if err := os.MkdirAll(parent, 0o700); err != nil {
 		return nil, unwritten(dir, err)
@@ -176,7 +170,7 @@ func (a *app) writeMonth(dir string, p *month.Package, list []month.Operation) (
 	if manifest, err = os.ReadFile(filepath.Join(inside, month.ManifestName)); err != nil {
 		return nil, unwritten(dir, err)
 	}
-	if err := writeMonthReport(part, inside, p, list); err != nil {
+	if err := writeMonthReport(part, inside, p, source); err != nil {
 		return nil, err
 	}
 	if err := os.Rename(part, dir); err != nil {
@@ -226,7 +220,7 @@ func monthCounts(c month.Counts) *report.Counts {
 
 // writeMonthReport words the figures of the rows in the package. Rows of a
 // registry's own form have other columns, so its package has no report of ours.
-func writeMonthReport(part, inside string, p *month.Package, list []month.Operation) error {
+func writeMonthReport(part, inside string, p *month.Package, source *monthSource) error {
 	if p.Manifest.Profile != nil {
 		return nil
 	}
@@ -234,14 +228,10 @@ func writeMonthReport(part, inside string, p *month.Package, list []month.Operat
 	if err != nil {
 		return err
 	}
-	order := map[string]int{}
-	place := map[string]int{}
-	for i, o := range list {
-		place[o.Case] = i
-	}
+	order := map[string]string{}
 	p.Changes(func(r month.Sent) bool {
 		if r.Kind == month.OperationRow {
-			order[r.Key] = place[r.Case]
+			order[r.Key] = source.place(r.Case)
 		}
 		return true
 	})

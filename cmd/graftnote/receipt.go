@@ -47,6 +47,7 @@ answer   refused, pending, accepted or accepted-with-findings
 result   accepted or refused; a row that is not named is accepted with its package
 finding  the registry's code or words, 500 bytes at most
 
+Each row that the answer names is printed with its case and the registry's words.
 The same answer twice changes nothing. A final answer (any but pending) stands; a
 different one after it is refused.`,
 		Example: "  graftnote receipt p-2026-11-4c1f answer.json --site lindow",
@@ -97,6 +98,21 @@ func (a *app) receiptSays(ctx context.Context, book *casebook.Casebook, id strin
 	}
 	p := list[i]
 	a.print.line("package %s: %s; %d of %s accepted, %s.", p.Package, p.Answer, p.Accepted, count(p.Count, "row"), count(len(p.Results), "result"))
+	sent, err := book.Sent(ctx)
+	if err != nil {
+		return bookFault("the rows sent so far", err)
+	}
+	cases := map[string]string{}
+	for _, r := range sent {
+		cases[r.Kind+" "+r.Key] = r.Case
+	}
+	for _, r := range p.Results {
+		result := "accepted"
+		if r.Refused {
+			result = "refused "
+		}
+		a.print.line("  %s  case %s, %s row %s  %s", result, cases[r.Kind+" "+r.Key], r.Kind, r.Key, visibleProse(r.Finding))
+	}
 	if !p.Answer.Final() {
 		a.print.line("Nothing of it counts as sent before the final answer is recorded.")
 	}

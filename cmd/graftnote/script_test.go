@@ -1,6 +1,7 @@
 package main
 
 import (
+	"encoding/csv"
 	"encoding/json"
 	"errors"
 	"flag"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -118,10 +120,11 @@ func lacks(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // answer writes a registry's answer to the package of a manifest, and names the
-// package in $PACKAGE.
+// package in $PACKAGE. With a table of operations it refuses the
+// first row, named in $ROW.
 func answer(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 3 {
-		ts.Fatalf("usage: answer MANIFEST ANSWER FILE")
+	if neg || len(args) < 3 {
+		ts.Fatalf("usage: answer MANIFEST ANSWER FILE [OPERATIONS]")
 	}
 	var m struct {
 		Package string `json:"package"`
@@ -129,6 +132,13 @@ func answer(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(json.Unmarshal([]byte(ts.ReadFile(args[0])), &m))
 	ts.Setenv("PACKAGE", m.Package)
 	text := "package,answer,kind,key,result,finding\r\n" + m.Package + "," + args[1] + ",,,,\r\n"
+	if len(args) > 3 {
+		rows, err := csv.NewReader(strings.NewReader(ts.ReadFile(args[3]))).ReadAll()
+		ts.Check(err)
+		key := rows[1][slices.Index(rows[0], "row_key")]
+		ts.Setenv("ROW", key)
+		text += ",,operation," + key + ",refused,E7\r\n"
+	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[2]), []byte(text), 0o600))
 }
 

@@ -176,11 +176,15 @@ func manifestOf(in Input, o Options, d *differ, p *Package) Manifest {
 // a machine prints a fraction.
 func ratio(x float64) string { return fmt.Sprintf("%.4f", x) }
 
-// identifier is made of what the package says, so the same month made again has
-// the same one.
+// identifier is made of what the package says and when it was made, so the same
+// month made again, with the time of the first, has the same one.
 func identifier(m Manifest, p *Package) string {
 	h := sha256.New()
-	fmt.Fprintf(h, "%s %s %s %s %d %d %d %v\n", m.Format, m.Period, m.Mode, m.KeyEpoch, m.ColumnsVer, m.FieldsVer, m.PackageVer, m.Profile != nil)
+	form := ProfileName{}
+	if m.Profile != nil {
+		form = *m.Profile
+	}
+	fmt.Fprintf(h, "%s %s %s %s %s %d %d %d %q %v\n", m.Format, m.Period, m.Mode, m.KeyEpoch, m.At, m.ColumnsVer, m.FieldsVer, m.PackageVer, form.Name, form.Version)
 	for _, t := range p.tables {
 		for i := range t.lines {
 			l := &t.lines[i]

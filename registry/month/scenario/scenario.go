@@ -90,10 +90,24 @@ func (p Plan) caseID(i int) string {
 	return fmt.Sprintf("demo-%s-%06d", id, i)
 }
 
-// Entry is the entry with the number i, counted from 0, as YAML.
-func (p Plan) Entry(i int) []byte {
+// Entry is the entry with the number i, counted from 0, as YAML. The visits of
+// its follow-up stand in it.
+func (p Plan) Entry(i int) []byte { return made("case", p.values(i)) }
+
+// Operation is the same entry as it is on the day of surgery, without visits, and
+// Followups are its visits as documents of their own, in the order of their dates.
+func (p Plan) Operation(i int) (entry []byte, followups [][]byte) {
+	v := p.values(i)
+	for _, seen := range v["Visits"].([]visit) {
+		followups = append(followups, made("follow-up", map[string]any{"Case": v["Case"], "Patient": v["Patient"], "Born": v["Born"], "Eye": v["Eye"], "Visit": seen}))
+	}
+	v["Visits"] = nil
+	return made("case", v), followups
+}
+
+func made(name string, values map[string]any) []byte {
 	var out bytes.Buffer
-	if err := load().text.Execute(&out, p.values(i)); err != nil {
+	if err := load().text.ExecuteTemplate(&out, name, values); err != nil {
 		panic("scenario: " + err.Error()) // a fault of the embedded template
 	}
 	return out.Bytes()

@@ -43,6 +43,40 @@ func TestEntriesAreComplete(t *testing.T) {
 	}
 }
 
+// The documents of the follow-up pass too, each beside those before it, and hold
+// the visits of the whole entry.
+func TestFollowupsAreComplete(t *testing.T) {
+	o := schema.Options{Now: time.Date(2026, 12, 1, 0, 0, 0, 0, time.UTC)}
+	all := 0
+	for i := range 60 {
+		entry, documents := plan.Operation(i)
+		index, err := schema.Check(schema.Read(schema.Source{Name: "a.yaml", Data: entry}, o).Cases[0], o, nil)
+		if err != nil || !index.Complete() || len(index.Entry().Visits) > 0 {
+			t.Fatalf("entry %d: %v\n%s", i, err, entry)
+		}
+		var earlier []schema.CheckedFollowup
+		for _, d := range documents {
+			r := schema.ReadFollowup(schema.Source{Name: "f.yaml", Data: d}, o)
+			if len(r.Documents) != 1 {
+				t.Fatalf("%v\n%s", r.Findings, d)
+			}
+			c, err := schema.CheckFollowup(r.Documents[0], index, earlier, o)
+			if err != nil || len(c.Gaps()) > 0 || c.Visits() != 1 {
+				t.Fatalf("a follow-up of entry %d: %v %v\n%s", i, err, c.Gaps(), d)
+			}
+			earlier = append(earlier, c)
+		}
+		whole := schema.Read(schema.Source{Name: "a.yaml", Data: plan.Entry(i)}, o).Cases[0]
+		if len(whole.Entry.Visits) != len(documents) {
+			t.Errorf("entry %d: %d documents of %d visits", i, len(documents), len(whole.Entry.Visits))
+		}
+		all += len(documents)
+	}
+	if all < 60 {
+		t.Errorf("%d follow-ups", all)
+	}
+}
+
 func TestSameSeedSameEntries(t *testing.T) {
 	other := plan
 	other.Seed = 2

@@ -10,7 +10,7 @@ import (
 const isoDate = "2006-01-02"
 
 type visit struct {
-	Date, Status, Unaided, Corrected, Sphere, Cylinder, KMean, Rejection, RejectionDate, Cause string
+	Date, Eye, Status, Unaided, Corrected, Sphere, Cylinder, KMean, Rejection, RejectionDate, Cause string
 	Nominal, Axis, Thickness, Cells, Clarity, Haze, Out, Pressure                              int
 }
 
@@ -78,7 +78,7 @@ func (p Plan) values(i int) map[string]any {
 	if percent(r, c.NoConsent) {
 		v["Registry"] = "no"
 	}
-	v["Visits"] = p.visits(r, day, cells)
+	v["Visits"] = p.visits(r, day, eye, cells)
 	return v
 }
 
@@ -97,7 +97,7 @@ func offset(day time.Time) string {
 
 // visits at 3, 6, 12 and 24 months, as far as the plan goes and unless one is
 // missed. A failed graft ends them.
-func (p Plan) visits(r *rand.Rand, day time.Time, cells int) []visit {
+func (p Plan) visits(r *rand.Rand, day time.Time, eye string, cells int) []visit {
 	c := load()
 	var out []visit
 	acuity := 0.35 + 0.3*r.Float64()
@@ -111,7 +111,7 @@ func (p Plan) visits(r *rand.Rand, day time.Time, cells int) []visit {
 		}
 		acuity = max(acuity-0.1*r.Float64(), 0)
 		cells = cells * between(r, 955, 995) / 1000
-		v := visit{Date: on.Format(isoDate), Nominal: months, Status: "surviving", Corrected: fmt.Sprintf("%.1f", acuity), Unaided: fmt.Sprintf("%.1f", acuity+0.3),
+		v := visit{Date: on.Format(isoDate), Eye: eye, Nominal: months, Status: "surviving", Corrected: fmt.Sprintf("%.1f", acuity), Unaided: fmt.Sprintf("%.1f", acuity+0.3),
 			Sphere: figure(r, 0.5, 3.5, 1) + "0", Cylinder: figure(r, 1, 4.5, 1) + "0", Axis: between(r, 1, 180), KMean: figure(r, 42.5, 47, 1), Thickness: between(r, 510, 590), Cells: cells,
 			Clarity: 0, Haze: r.IntN(2), Out: 2 * n, Rejection: "none", Pressure: between(r, 11, 19)}
 		switch {
