@@ -22,6 +22,9 @@ type SignRequest struct {
 	Confirmed []string
 	// Answers answer exactly the findings that ToAnswer gives.
 	Answers []Answer
+	// Different are earlier cases that Alike named and that the signer said are
+	// other operations; may be nil.
+	Different []string
 	// Responsible is the key that is to counter-sign, by its identifier; may be "".
 	Responsible string
 	// Products are digests of products made before signing; may be nil.
@@ -93,7 +96,7 @@ func (r SignRequest) ready() error {
 	if err := answered(ToAnswer(r.Checked), r.Answers); err != nil {
 		return err
 	}
-	if !readable(r.Meaning) {
+	if !readable(r.Meaning) || slices.ContainsFunc(r.Different, func(id string) bool { return id == "" || len(id) > maxName || !readable(id) }) {
 		return ErrText
 	}
 	return soundProducts(r.Products)
@@ -126,6 +129,7 @@ func (r SignRequest) fill(s *Statement) {
 	s.Confirmed = slices.Clone(r.Confirmed)
 	slices.Sort(s.Confirmed)
 	s.Answers = inOrder(ToAnswer(r.Checked), r.Answers)
+	s.Different = slices.Clone(r.Different)
 	if t, ok := e.Ended(); ok {
 		s.Event = t.Format(time.RFC3339)
 	}

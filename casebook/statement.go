@@ -66,6 +66,7 @@ type Statement struct {
 	Responsible string            `json:"responsible,omitempty"` // key that is to counter-sign
 	Confirmed   []string          `json:"confirmed,omitempty"`   // prefilled values, by path
 	Answers     []Answer          `json:"answers,omitempty"`     // look-again findings
+	Different   []string          `json:"different,omitempty"`   // earlier cases that look alike, said to be other operations
 	Changes     []Change          `json:"changes,omitempty"`     // of a correction
 	Products    map[string]string `json:"products,omitempty"`    // kind to SHA-256, hex
 	Subject     *Subject          `json:"subject,omitempty"`     // key that is added or revoked

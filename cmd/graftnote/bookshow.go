@@ -98,6 +98,7 @@ type jsonAct struct {
 	Changed     []string     `json:"changed"`
 	Confirmed   []string     `json:"confirmed"`
 	Answered    []jsonAnswer `json:"answered"`
+	Different   []string     `json:"different"`
 	Responsible string       `json:"responsible,omitempty"`
 }
 
@@ -118,7 +119,7 @@ func jsonHistory(h casebook.History) jsonCaseHistory {
 	for _, r := range h.Revisions {
 		s := r.Statement
 		act := jsonAct{s.Revision, string(s.Kind), s.Sequence, s.Signer.Name, s.Signer.Role, s.Signer.Key, s.Signed, s.Zone, s.Meaning,
-			s.ClockBefore, s.EntrySHA256, []string{}, append([]string{}, s.Confirmed...), []jsonAnswer{}, s.Responsible}
+			s.ClockBefore, s.EntrySHA256, []string{}, append([]string{}, s.Confirmed...), []jsonAnswer{}, append([]string{}, s.Different...), s.Responsible}
 		for _, c := range s.Changes {
 			act.Changed = append(act.Changed, c.Path)
 		}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"graftnote/casebook"
+	"graftnote/schema"
 )
 
 // history prints every act on a case, the first one first. It quotes what was
@@ -37,6 +38,9 @@ func (p *printer) revision(r casebook.Revision) {
 	}
 	for _, a := range s.Answers {
 		p.prose("answered", fmt.Sprintf("%s at %s: %s", a.Rule, a.Path, a.Reason))
+	}
+	if len(s.Different) > 0 {
+		p.line("     looks like %s; the signer said it is another operation", visibleProse(schema.JoinWords(s.Different)))
 	}
 	if s.Responsible != "" {
 		p.line("     to be counter-signed by: %s", s.Responsible)

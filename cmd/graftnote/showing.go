@@ -23,6 +23,7 @@ type showing struct {
 	ask     []schema.Finding // to be answered
 	prefill []string         // paths to be confirmed
 	alike   []string         // earlier cases that look the same
+	team    string           // what the entry's team says of the signer, when that is odd
 	history casebook.History // of a signed case
 	changes []casebook.Change
 	token   string
@@ -45,6 +46,25 @@ func (k *signing) newShowing(c schema.Checked, h casebook.History) (*showing, er
 	s.token = tokenOf(leafOf(h), []byte(c.Digest()))
 	s.changes, err = casebook.Changes(h.Entry(len(h.Revisions)), c.Canonical())
 	return s, bookFault("the changes", err)
+}
+
+// teamOf says when the person who is about to sign is not the one whom the entry
+// names as signer. Names are written in many ways, so it asks and never refuses.
+func teamOf(e *schema.Entry, signer string) string {
+	var named []string
+	for _, m := range e.Team {
+		if !m.Role.Is("signer") {
+			continue
+		}
+		if strings.EqualFold(strings.TrimSpace(m.Name.Text()), strings.TrimSpace(signer)) {
+			return ""
+		}
+		named = append(named, m.Name.Text())
+	}
+	if len(named) == 0 {
+		return "The entry names no signer; the key is that of " + signer + "."
+	}
+	return "The entry names " + schema.JoinWords(named) + " as signer; the key is that of " + signer + "."
 }
 
 // tokenOf binds what was shown together.
@@ -174,6 +194,9 @@ func (p *printer) showing(s *showing, n, of int) {
 	}
 	for _, other := range s.alike {
 		p.line("\nThis entry holds nearly the same values as case %s of the same surgeon.\nIs it truly another operation?", other)
+	}
+	if s.team != "" {
+		p.line("\n%s", wrap(visibleProse(s.team)+" Look whether the right person signs.", textWidth, ""))
 	}
 	p.line("\nTo be signed: case %s, %s, patient %s: %s.", s.name, p.paint(bold, d.Banner.Eye), visibleProse(d.Banner.PatientID), s.open())
 	p.line("Shown: %s", s.token)

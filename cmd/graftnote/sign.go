@@ -82,7 +82,7 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 // request is the sign-off of one decided note.
 func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible string) casebook.SignRequest {
 	return casebook.SignRequest{Act: a.act(key, k.given.siteZone(), s.checked.Entry().Episode.Zone.Text()), Checked: s.checked, Shown: s.checked.Digest(),
-		Confirmed: s.confirmed, Answers: s.answers, Responsible: responsible}
+		Confirmed: s.confirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}
 }
 
 // all signs what was decided, one note after the other: each is on the disk

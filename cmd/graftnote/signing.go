@@ -97,6 +97,11 @@ func (k *signing) decide(list []*showing) ([]*signature, error) {
 			}
 		}
 	}
+	for _, s := range list {
+		if len(s.history.Revisions) == 0 { // else somebody acts on what may be another's note
+			s.team = teamOf(s.checked.Entry(), k.signer.public.Name)
+		}
+	}
 	if f.answers == "" && len(f.shown) == 0 {
 		a.print.batch(list)
 	}
