@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"graftnote/casebook"
+	"graftnote/registry"
 	"graftnote/schema"
 )
 
@@ -26,7 +28,7 @@ it was touched.`,
 			return usage("casebook wants one of: list, find, show, status, check, checkpoint, backup, restore", "'graftnote casebook --help' says what each does")
 		},
 	}
-	c.AddCommand(a.bookListCommand(), a.bookFindCommand(), a.bookShowCommand(), a.bookStatusCommand(), a.bookCheckCommand(),
+	c.AddCommand(a.bookListCommand(), a.bookFindCommand(), a.bookPackagesCommand(), a.bookShowCommand(), a.bookStatusCommand(), a.bookCheckCommand(),
 		a.bookCheckpointCommand(), a.bookBackupCommand(), a.bookRestoreCommand())
 	return c
 }
@@ -204,7 +206,8 @@ func (a *app) bookFindProduct(b *bookFlags, path string) error {
 	})
 }
 
-// bookFindRow resolves the key of a row that was sent.
+// bookFindRow resolves the key of a row that was sent, or of an operation in the
+// exceptions of a package.
 func (a *app) bookFindRow(b *bookFlags, key string) error {
 	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
 		sent, err := book.Sent(ctx)
@@ -223,11 +226,52 @@ func (a *app) bookFindRow(b *bookFlags, key string) error {
 			}
 			a.print.line("case %s: %s row, revision %d (%s), package %s of %s, %s", r.Case, r.Kind, r.Revision, r.Action, r.Package, r.Month, state)
 		}
-		if !found {
-			return &fault{status: statusIO, text: "no row of this key was sent", hints: []string{"a package counts only when it was made with --submit"}}
+		if found {
+			return nil
 		}
+		id, err := a.caseOfKey(ctx, book, b, key)
+		if err != nil {
+			return err
+		}
+		if id == "" {
+			return &fault{status: statusIO, text: "no row and no exception of a package has this key", hints: []string{"rows of the mode pseudonymised that were never sent are found with the site's row key: --site"}}
+		}
+		a.print.line("case %s: no row of it was sent", id)
 		return nil
 	})
+}
+
+// caseOfKey finds the case of a key that no row carries: a random one by the map,
+// a keyed one by making the keys of all cases.
+func (a *app) caseOfKey(ctx context.Context, book *casebook.Casebook, b *bookFlags, key string) (string, error) {
+	keys, err := book.RowKeys(ctx)
+	if err != nil {
+		return "", bookFault("the map of row keys", err)
+	}
+	for _, k := range keys {
+		if k.Key == key {
+			id, _, _ := strings.Cut(k.Name, "/")
+			return id, nil
+		}
+	}
+	g, err := b.readSettings(a)
+	if err != nil {
+		return "", err
+	}
+	secret, err := g.rowKey()
+	if err != nil || len(secret) == 0 {
+		return "", err
+	}
+	list, err := book.List(ctx, casebook.Filter{})
+	if err != nil {
+		return "", bookFault("the cases", err)
+	}
+	for _, s := range list {
+		if registry.RowKey(secret, s.Case) == key {
+			return s.Case, nil
+		}
+	}
+	return "", nil
 }
 
 // cases prints one line per case.

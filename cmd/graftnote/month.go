@@ -22,7 +22,9 @@ type monthFlags struct {
 	bookFlags
 	out, mode, profile, by string
 	theatre                int
+	counted, kGiven        bool
 	dry, submit            bool
+	dropped                bool // the registry has dropped the rows of the other mode
 	o                      month.Options
 }
 
@@ -57,7 +59,10 @@ an answer, gives the same bytes.`,
   graftnote month 2026-11 entries --site lindow --counted 14 --by coordinator --out packages/2026-11 --submit
   graftnote month 2026-11 --site lindow --mode pseudonymised --profile northmere --out packages/2026-11`,
 		Args: needArgs(1, -1, "a month"),
-		RunE: func(_ *cobra.Command, args []string) error { return a.month(&f, args) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			f.counted, f.kGiven = cmd.Flags().Changed("counted"), cmd.Flags().Changed("k")
+			return a.month(&f, args)
+		},
 	}
 	f.flags(c, true)
 	fl := c.Flags()
@@ -70,13 +75,14 @@ an answer, gives the same bytes.`,
 	fl.IntVar(&f.o.MinCell, "min-cell", 0, "least `count` shown: 5, 8 or 11 (default 11)")
 	fl.BoolVar(&f.o.Refine, "refine", false, "look for finer steps although those of the package before still protect")
 	fl.BoolVar(&f.o.HoldBack, "hold-back", false, "make a package without rows when they cannot be protected")
+	fl.BoolVar(&f.dropped, "other-mode-dropped", false, "the registry has dropped the rows that it had in the other mode")
 	fl.BoolVar(&f.dry, "dry-run", false, "say what would be in the package; write and note nothing")
 	fl.BoolVar(&f.submit, "submit", false, "note in the casebook that the package goes to the registry")
 	return c
 }
 
 // ready refuses what no casebook is needed to refuse.
-func (f *monthFlags) ready(period string) (month.Period, error) {
+func (f *monthFlags) ready(period string, now time.Time) (month.Period, error) {
 	var p month.Period
 	t, err := time.Parse("2006-01", period)
 	if err == nil {
@@ -87,6 +93,12 @@ func (f *monthFlags) ready(period string) (month.Period, error) {
 		return p, usage("the month is not written as 2026-11", "a whole year is written 2026")
 	}
 	switch {
+	case t.After(now):
+		return p, usage("the period has not begun", "the machine's clock says "+now.Format(time.DateOnly))
+	case f.counted && f.theatre < 0:
+		return p, usage("--counted is a number of operations, 0 or more")
+	case f.kGiven && f.o.K < 2:
+		return p, usage("--k is 2 or more: among one person nobody is hidden", "without --k it is 5")
 	case f.dry && f.submit:
 		return p, usage("--dry-run and --submit exclude each other")
 	case f.out == "" && !f.dry:
@@ -109,13 +121,13 @@ func (f *monthFlags) ready(period string) (month.Period, error) {
 	}
 	f.o.Profile, err = month.ParseProfile(data)
 	if err != nil {
-		return p, &fault{status: statusIO, text: "the profile cannot be used: " + err.Error()}
+		return p, &fault{status: statusIO, text: "the profile cannot be used: " + strings.ReplaceAll(err.Error(), "\n- ", "; ")}
 	}
 	return p, nil
 }
 
 func (a *app) month(f *monthFlags, args []string) error {
-	period, err := f.ready(args[0])
+	period, err := f.ready(args[0], a.env.now())
 	if err != nil {
 		return err
 	}
@@ -133,82 +145,35 @@ func (a *app) month(f *monthFlags, args []string) error {
 	}
 	return f.withBook(a, casebook.Options{ReadOnly: f.dry}, func(ctx context.Context, book *casebook.Casebook) error {
 		in := month.Input{Period: period, TheatreCount: f.theatre, By: f.by, At: f.time}
-		if err := a.monthHistory(ctx, book, f, &in); err != nil {
+		h, err := a.monthHistory(ctx, book, f, &in)
+		if err != nil {
 			return err
 		}
-		source := &monthSource{a: a, book: book, flags: f, given: g, entries: args[1:]}
-		in.Operations = source.operations(ctx)
-		p, err := month.Build(in, f.o)
-		if source.failed != nil {
-			return bookFault("the operations", source.failed)
+		source := &monthSource{a: a, book: book, flags: f, given: g, entries: args[1:], period: period}
+		build := func(in month.Input) (*month.Package, error) {
+			in.Operations = source.operations(ctx)
+			p, err := month.Build(in, f.o)
+			if source.failed != nil {
+				return nil, bookFault("the operations", source.failed)
+			}
+			if err != nil {
+				return nil, monthFault(err)
+			}
+			return p, nil
 		}
+		p, err := h.again(in, build)
 		if err != nil {
-			return monthFault(err)
+			return err
 		}
-		a.monthSays(p, f.dry)
+		a.monthSays(p, f, source, h)
+		if c := p.Manifest.Counts; !c.AddsUp && c.Theatre != nil || len(source.unread) > 0 {
+			a.raise(statusBlocked)
+		}
 		if f.dry {
 			return nil
 		}
 		return a.monthKeep(ctx, book, f, p, source)
 	})
-}
-
-// monthHistory fills in what was sent before and the random keys. A package of
-// the same period that waits for its answer is made again, not added to.
-func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *monthFlags, in *month.Input) error {
-	packages, err := book.Packages(ctx)
-	if err != nil {
-		return bookFault("the packages sent so far", err)
-	}
-	again := ""
-	for _, p := range packages {
-		waits := p.Answer == casebook.AnswerOpen || p.Answer == casebook.AnswerPending
-		if p.Mode != f.mode || p.Receiver != f.receiver() {
-			continue // another series of packages
-		}
-		if p.Month == in.Period.String() && waits {
-			again = p.Package
-			in.By = p.By
-			if at, err := time.Parse(time.RFC3339, p.At); err == nil {
-				in.At = at
-			}
-			break
-		}
-		in.Steps = p.Steps
-	}
-	sent, err := book.Sent(ctx)
-	if err != nil {
-		return bookFault("the rows sent so far", err)
-	}
-	for _, r := range sent {
-		if r.Package == again {
-			break // what came after it did not exist then
-		}
-		if r.Mode == f.mode && r.Receiver == f.receiver() {
-			in.Sent = append(in.Sent, sentRow(r))
-		}
-	}
-	if in.Checkpoint, err = book.Checkpoint(ctx); err != nil {
-		return bookFault("the checkpoint", err)
-	}
-	if f.o.Mode != month.SafeHarbor {
-		return nil
-	}
-	keys, err := book.RowKeys(ctx)
-	if err != nil {
-		return bookFault("the map of row keys", err)
-	}
-	f.o.Rand, f.o.Keys = a.env.random, month.NewKeyMap()
-	for _, k := range keys {
-		kind, receiver, _ := strings.Cut(k.Kind, "/")
-		if receiver != f.receiver() {
-			continue
-		}
-		if err := f.o.Keys.Add(month.RowKey{Kind: kind, Name: k.Name, Key: k.Key}); err != nil {
-			return monthFault(err)
-		}
-	}
-	return nil
 }
 
 // receiver names the registry, "" for our own form. Each has its own history and
@@ -236,8 +201,11 @@ func sentRow(r casebook.SubmittedRow) month.Sent {
 	return s
 }
 
-// monthKeep writes the folder, then notes keys and package. Keys are noted first:
-// a key that was drawn and not used harms nobody, the other way round would.
+// monthKeep writes the folder beside its place, notes keys and package, and puts
+// the folder in its place. Keys are noted first: a key that was drawn and not used
+// harms nobody, the other way round would. A folder that could not be put in its
+// place can be made again, to the same bytes; a package that went out and was not
+// noted could not be mended.
 func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFlags, p *month.Package, source *monthSource) error {
 	if f.o.Keys != nil {
 		known, err := book.RowKeys(ctx)
@@ -258,15 +226,26 @@ func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFl
 			return bookFault("the map of row keys", err)
 		}
 	}
-	manifest, err := a.writeMonth(f.out, p, source)
-	if err != nil {
+	note := func([]byte) error { return nil }
+	if f.submit {
+		note = func(manifest []byte) error {
+			return bookFault("the package was not noted, and no folder was made", book.RecordSubmission(ctx, f.submission(p, manifest)))
+		}
+	}
+	if err := a.writeMonth(f.out, p, source, note); err != nil {
 		return err
 	}
 	a.print.line("Written to " + f.out + ", package " + p.Manifest.Package)
-	if !f.submit {
-		a.print.line("Not noted as sent: --submit does that.")
-		return nil
+	if f.submit {
+		a.print.line("Noted. It counts as sent when 'graftnote receipt " + p.Manifest.Package + " FILE' has read the registry's answer.")
+	} else {
+		a.print.line("Not noted, so it must not go to the registry yet: --submit does that.")
 	}
+	return nil
+}
+
+// submission is what the casebook remembers of the package.
+func (f *monthFlags) submission(p *month.Package, manifest []byte) casebook.Submission {
 	s := casebook.Submission{Package: p.Manifest.Package, Month: p.Manifest.Period, Mode: f.mode, Receiver: f.receiver(), Manifest: digestHex(manifest),
 		Checkpoint: p.Manifest.Checkpoint, Steps: p.Steps, At: p.Manifest.At, By: p.Manifest.By}
 	p.Changes(func(r month.Sent) bool {
@@ -275,11 +254,7 @@ func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFl
 			Epoch: r.Epoch, Case: r.Case, Note: r.Note})
 		return true
 	})
-	if err := book.RecordSubmission(ctx, s); err != nil {
-		return bookFault("the package was written and not noted", err)
-	}
-	a.print.line("Noted. It counts as sent when 'graftnote receipt " + p.Manifest.Package + " FILE' has read the registry's answer.")
-	return nil
+	return s
 }
 
 func digestHex(b []byte) string {
@@ -287,29 +262,50 @@ func digestHex(b []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// monthSays prints the counts, the exceptions and the warnings.
-func (a *app) monthSays(p *month.Package, dry bool) {
+// heldShown is how many of the cases held back for one reason are named.
+const heldShown = 20
+
+// monthSays prints the counts, the exceptions with their cases, and the warnings.
+func (a *app) monthSays(p *month.Package, f *monthFlags, source *monthSource, h monthHistory) {
+	m := p.Manifest
+	if h.repeated {
+		a.print.line("Package " + m.Package + " of this period waits for its answer; it is made again as it was.")
+	}
 	would := ""
-	if dry {
+	if f.dry {
 		would = "Would be: "
 	}
-	a.print.line(would + p.Manifest.Counts.Says)
-	for _, table := range slices.Sorted(maps.Keys(p.Manifest.Rows)) {
-		a.print.line(fmt.Sprintf("  rows, %s: %d", table, p.Manifest.Rows[table]))
+	a.print.line(would + "Operations of " + m.Period + ": " + m.Counts.Says)
+	for _, table := range slices.Sorted(maps.Keys(m.Rows)) {
+		a.print.line(fmt.Sprintf("  rows, %s: %d", table, m.Rows[table]))
 	}
-	for _, reason := range slices.Sorted(maps.Keys(p.Manifest.Counts.HeldBack)) {
-		a.print.line(fmt.Sprintf("  held back, %s: %d", reason, p.Manifest.Counts.HeldBack[reason]))
+	held := map[string][]string{}
+	for _, e := range p.Exceptions {
+		if e.Which == "this" {
+			held[e.Reason] = append(held[e.Reason], e.Case)
+		}
 	}
-	for _, g := range p.Gaps {
-		a.print.line("  the profile asks for a value that is missing: " + g.Kind + " " + g.Key + ", column " + g.Column)
+	for _, reason := range slices.Sorted(maps.Keys(held)) {
+		list := held[reason]
+		slices.Sort(list)
+		a.print.line(fmt.Sprintf("  held back, %s: %d", reason, len(list)))
+		for _, id := range list[:min(len(list), heldShown)] {
+			a.print.line("    case " + id)
+		}
+		if n := len(list) - heldShown; n > 0 {
+			a.print.line(fmt.Sprintf("    and %d more", n))
+		}
 	}
-	for _, w := range p.Warnings {
+	for _, w := range append(h.warnings, p.Warnings...) {
 		a.print.line("! " + w)
+	}
+	for _, name := range source.unread {
+		a.print.line("! " + name + " cannot be read and was counted as one blocked operation; 'graftnote check' says why.")
 	}
 }
 
 func monthFault(err error) error {
-	text := strings.TrimPrefix(err.Error(), "month: ")
+	text := strings.ReplaceAll(strings.TrimPrefix(err.Error(), "month: "), "\n- ", "; ")
 	hints := []string{}
 	if errors.Is(err, month.ErrRefused) {
 		hints = append(hints, "--hold-back makes a package without rows; a wider period, such as a year, hides people among more")

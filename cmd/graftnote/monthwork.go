@@ -4,6 +4,8 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -27,7 +29,9 @@ type monthSource struct {
 	book    *casebook.Casebook
 	flags   *monthFlags
 	given   given
-	entries []string          // files and folders of entries
+	entries []string // files and folders of entries
+	period  month.Period
+	unread  []string          // entry files that cannot be read
 	dates   map[string]string // of surgery, by case
 	failed  error
 }
@@ -51,7 +55,7 @@ func (m *monthSource) operations(ctx context.Context) iter.Seq2[month.Operation,
 }
 
 func (m *monthSource) stream(ctx context.Context, give func(month.Operation) error) error {
-	m.dates = map[string]string{}
+	m.dates, m.unread = map[string]string{}, nil
 	o := m.flags.sealedOptions(m.a)
 	err := eachInForce(ctx, m.book, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
 		m.dates[c.Case] = c.Date
@@ -121,7 +125,17 @@ func (m *monthSource) waiting(give func(month.Operation) error) error {
 		if err != nil {
 			return unread(in.path, err)
 		}
-		for _, cs := range schema.Read(src, m.given.options).Cases {
+		r := schema.Read(src, m.given.options)
+		if len(r.Cases) == 0 {
+			// It may be a patient's operation: it must not vanish from the count. The name
+			// of the file may hold anything and is not kept.
+			sum := sha256.Sum256(src.Data)
+			m.unread = append(m.unread, in.path)
+			if err := give(month.Operation{Case: "unread-" + hex.EncodeToString(sum[:8]), State: month.Blocked, Month: m.period}); err != nil {
+				return err
+			}
+		}
+		for _, cs := range r.Cases {
 			c, err := schema.Check(cs, m.given.options, nil)
 			if err != nil {
 				return err
@@ -138,6 +152,9 @@ func (m *monthSource) waiting(give func(month.Operation) error) error {
 			if err != nil {
 				return err
 			}
+			if o.Month.Year == 0 {
+				o.Month = m.period // without a date it is counted where it was handed in
+			}
 			if err := give(o); err != nil {
 				return err
 			}
@@ -150,36 +167,40 @@ func (m *monthSource) waiting(give func(month.Operation) error) error {
 func (m *monthSource) place(id string) string { return m.dates[id] + " " + id }
 
 // writeMonth writes package and report into a folder that appears whole or not
-// at all, and gives the manifest's bytes.
-func (a *app) writeMonth(dir string, p *month.Package, source *monthSource) (manifest []byte, err error) {
+// at all. note is called with the manifest before the folder gets its name.
+func (a *app) writeMonth(dir string, p *month.Package, source *monthSource, note func(manifest []byte) error) error {
 	parent := filepath.Dir(filepath.Clean(dir))
 	if err := os.MkdirAll(parent, 0o700); err != nil {
-		return nil, unwritten(dir, err)
+		return unwritten(dir, err)
 	}
 	part, err := os.MkdirTemp(parent, ".graftnote-*")
 	if err != nil {
-		return nil, unwritten(dir, err)
+		return unwritten(dir, err)
 	}
 	defer os.RemoveAll(part) // nothing is left of it once it has its name
 	inside := filepath.Join(part, "package")
 	if err := p.Write(func(name string) (io.WriteCloser, error) {
 		return createFile(filepath.Join(inside, filepath.FromSlash(name)))
 	}); err != nil {
-		return nil, unwritten(dir, err)
+		return unwritten(dir, err)
 	}
-	if manifest, err = os.ReadFile(filepath.Join(inside, month.ManifestName)); err != nil {
-		return nil, unwritten(dir, err)
+	manifest, err := os.ReadFile(filepath.Join(inside, month.ManifestName))
+	if err != nil {
+		return unwritten(dir, err)
 	}
-	if err := writeMonthReport(part, inside, p, source); err != nil {
-		return nil, err
+	if err := writeMonthReport(part, p, source); err != nil {
+		return err
+	}
+	if err := note(manifest); err != nil {
+		return err
 	}
 	if err := os.Rename(part, dir); err != nil {
-		return nil, unwritten(dir, err)
+		return unwritten(dir, err)
 	}
 	if err := a.env.disk.syncFolder(parent); err != nil {
-		return nil, unwritten(dir, err)
+		return unwritten(dir, err)
 	}
-	return manifest, nil
+	return nil
 }
 
 // synced is a file that is on the disk when it is closed.
@@ -218,28 +239,23 @@ func monthCounts(c month.Counts) *report.Counts {
 	return out
 }
 
-// writeMonthReport words the figures of the rows in the package. Rows of a
-// registry's own form have other columns, so its package has no report of ours.
-func writeMonthReport(part, inside string, p *month.Package, source *monthSource) error {
-	if p.Manifest.Profile != nil {
-		return nil
-	}
-	d, err := readRows([]string{inside})
-	if err != nil {
-		return err
-	}
-	order := map[string]string{}
-	p.Changes(func(r month.Sent) bool {
-		if r.Kind == month.OperationRow {
-			order[r.Key] = source.place(r.Case)
+// writeMonthReport words the figures of all rows that stand once the package is
+// accepted. They are in our own form, whatever the registry asks for.
+func writeMonthReport(part string, p *month.Package, source *monthSource) error {
+	d := report.Data{Ordered: true, Counts: monthCounts(p.Manifest.Counts)}
+	of := map[report.Row]string{}
+	inPeriod := 0
+	for r := range p.Standing(month.OperationRow) {
+		d.Rows = append(d.Rows, r)
+		of[r] = source.place(r.Case())
+		if r.InPeriod() {
+			inPeriod++
 		}
-		return true
-	})
-	slices.SortStableFunc(d.Rows, func(x, y report.Row) int {
-		return cmp.Compare(order[x.Cell(report.KeyColumn)], order[y.Cell(report.KeyColumn)])
-	})
-	d.Ordered = true
-	d.Counts = monthCounts(p.Manifest.Counts)
+	}
+	slices.SortFunc(d.Rows, func(x, y report.Row) int { return cmp.Compare(of[x], of[y]) })
+	for r := range p.Standing(month.VisitRow) {
+		d.FollowUps = append(d.FollowUps, r)
+	}
 	r, err := report.Build(d, report.Options{Minimum: p.Manifest.MinCell, Period: p.Manifest.Period})
 	if err != nil {
 		return &fault{status: statusIO, text: "the report could not be made: " + err.Error()}

@@ -56,7 +56,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "swap": swap, "copies": copies, "lacks": lacks, "files": files,
-			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page, "answer": answer,
+			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page, "answer": answer, "firstkey": firstKey,
 		},
 	})
 }
@@ -117,6 +117,16 @@ func lacks(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Fatalf("%s holds %q", args[0], w)
 		}
 	}
+}
+
+// firstKey names the row key of the first line of a table in $ROW.
+func firstKey(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: firstkey TABLE")
+	}
+	rows, err := csv.NewReader(strings.NewReader(ts.ReadFile(args[0]))).ReadAll()
+	ts.Check(err)
+	ts.Setenv("ROW", rows[1][slices.Index(rows[0], "row_key")])
 }
 
 // answer writes a registry's answer to the package of a manifest, and names the

@@ -1,16 +1,23 @@
 package main
 
 import (
+	"cmp"
+	"context"
 	"encoding/csv"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"graftnote/casebook"
+	"graftnote/registry"
+	"graftnote/registry/month"
 	"graftnote/registry/report"
 )
 
@@ -26,21 +33,25 @@ func (a *app) seriesCommand() *cobra.Command {
 	var format string
 	var line float64
 	var ordered bool
+	var b bookFlags
 	c := &cobra.Command{
-		Use:   "series FOLDER|FILE...",
+		Use:   "series FOLDER|FILE... | --casebook FILE",
 		Short: "Print the figures of a series of rows as a table",
 		Long: `Reads registry rows and prints their figures as one table, for an audit or a
 paper: counts, rates with their intervals, acuity, astigmatism, graft survival,
 completeness. An argument is the folder of a month's package, a folder of row
 files, or a row file. Of several packages the newest revision of each row counts.
+With --casebook the unit's own signed operations are counted, as they are: nothing
+was made coarser or held back in them, so the table is for the unit.
 
 Counts below 11 are hidden, with others that would give them away. Tables of
 several filters can be subtracted from one another: before you publish more than
 one, look for small differences.`,
 		Example: `  graftnote series packages/2026-11
   graftnote series packages/2026-10 packages/2026-11 --only indication=keratoconus --format latex
+  graftnote series --casebook casebook.db --only indication=keratoconus --format markdown
   graftnote series out --unmasked --format markdown`,
-		Args: needArgs(1, -1, "a folder or file of rows"),
+		Args: needArgs(0, -1, ""),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			write := map[string]func(report.Table, io.Writer) error{"csv": report.Table.CSV, "markdown": report.Table.Markdown, "latex": report.Table.LaTeX}[format]
 			if write == nil {
@@ -49,13 +60,30 @@ one, look for small differences.`,
 			if cmd.Flags().Changed("line") {
 				o.Line = &line
 			}
-			d, err := readRows(args)
+			own := cmd.Flags().Changed("casebook")
+			if own != (len(args) == 0) {
+				return usage("either rows or --casebook are asked for", "graftnote series packages/2026-11")
+			}
+			var d report.Data
+			var refused int
+			var err error
+			if own {
+				d, refused, err = a.casebookRows(&b)
+			} else {
+				d, err = readRows(args)
+				d.Ordered = ordered
+			}
 			if err != nil {
 				return err
 			}
-			d.Ordered = ordered
 			if o.Filter, err = report.ParseFilter(only, d.Rows); err != nil {
 				return usage(strings.TrimPrefix(err.Error(), "report: "), "the registry dictionary lists columns and codes")
+			}
+			if err := coarsened(o.Filter, d.Rows); err != nil {
+				return err
+			}
+			if refused > 0 {
+				a.print.hint(count(refused, "operation") + " without consent to a registry are left out of the figures")
 			}
 			t, err := report.Series(d, o)
 			if err != nil {
@@ -64,6 +92,7 @@ one, look for small differences.`,
 			return write(t, a.print.out)
 		},
 	}
+	b.flags(c, false)
 	f := c.Flags()
 	f.StringArrayVar(&only, "only", nil, "keep the operations with one of these codes, `COLUMN=CODE|CODE`; may be given again")
 	f.StringVar(&format, "format", "csv", "form of the table: `csv`, markdown or latex")
@@ -102,8 +131,115 @@ func readRows(args []string) (report.Data, error) {
 	return d, nil
 }
 
+// casebookRows are the rows of a casebook as they are, for use inside the unit:
+// nothing is coarsened or held back. refused counts the operations without consent
+// to a registry; they give no row here either.
+func (a *app) casebookRows(b *bookFlags) (d report.Data, refused int, err error) {
+	words := &vocabulary{at: map[string]uint32{}}
+	operations, visits := columnPlaces(registry.Columns()), columnPlaces(registry.VisitColumns())
+	row := func(columns map[string]int, cells []string, id string) report.Row {
+		r := rowOfFile{columns: columns, words: words, cells: make([]uint32, len(cells))}
+		for i, cell := range cells {
+			r.cells[i] = words.number(cell)
+		}
+		return ownRow{r, id}
+	}
+	dates := map[string]string{}
+	err = b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
+		o := b.sealedOptions(a)
+		err := eachInForce(ctx, book, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
+			switch {
+			case t.err != nil:
+				return t.err
+			case t.operation.State != month.Signed:
+				return nil
+			case t.operation.Cells == nil:
+				refused++
+				return nil
+			}
+			dates[c.Case] = c.Date + " " + c.Case
+			d.Rows = append(d.Rows, row(operations, t.operation.Cells, c.Case))
+			for _, v := range t.operation.Visits {
+				d.FollowUps = append(d.FollowUps, row(visits, v.Cells, c.Case))
+			}
+			return nil
+		})
+		return bookFault("the operations", err)
+	})
+	d.Ordered = true
+	slices.SortFunc(d.Rows, func(x, y report.Row) int {
+		return cmp.Compare(dates[x.Cell(report.KeyColumn)], dates[y.Cell(report.KeyColumn)])
+	})
+	return d, refused, err
+}
+
+// ownRow is a row that never leaves: its case ties a visit to its operation.
+type ownRow struct {
+	rowOfFile
+	id string
+}
+
+// Cell makes it a report.Row.
+func (r ownRow) Cell(column string) string {
+	if column == report.KeyColumn {
+		return r.id
+	}
+	return r.rowOfFile.Cell(column)
+}
+
+func columnPlaces(columns []registry.Column) map[string]int {
+	out := map[string]int{}
+	for i, c := range columns {
+		out[c.Name] = i
+	}
+	return out
+}
+
+// coarsened refuses a filter on a column that was made coarser in the rows: it
+// would count nothing and look like an answer.
+func coarsened(f report.Filter, rows []report.Row) error {
+	for _, c := range f {
+		known := map[string]bool{}
+		for _, col := range registry.Columns() {
+			if col.Name == c.Column {
+				for _, w := range col.Codes {
+					known[w.Code] = true
+				}
+			}
+		}
+		held := map[string]bool{}
+		odd, hit := false, false
+		for _, r := range rows {
+			for _, code := range strings.Split(r.Cell(c.Column), registry.Separator()) {
+				held[code] = true
+				odd = odd || len(known) > 0 && !known[code] && !missingCode(code)
+				odd = odd || code == "WH"
+				hit = hit || slices.Contains(c.Codes, code)
+			}
+		}
+		if odd && !hit {
+			return usage("the rows hold no "+c.Column+" of these codes, because the column was made coarser to hide people; it holds: "+strings.Join(slices.Sorted(maps.Keys(held)), ", "),
+				"filter by what the rows hold, or take the unit's own rows: graftnote series --casebook FILE")
+		}
+	}
+	return nil
+}
+
+func missingCode(code string) bool {
+	for _, m := range registry.MissingCodes() {
+		if m.Code == code {
+			return true
+		}
+	}
+	return false
+}
+
 // rowFiles are the tables of a package, or the row files of a folder.
 func rowFiles(dir string) ([]string, error) {
+	inside := filepath.Join(dir, "package")
+	if _, err := os.Stat(filepath.Join(inside, operationsFile)); err == nil {
+		dir = inside // it is the folder that 'month' made
+	}
 	list, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, unread(dir, err)

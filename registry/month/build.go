@@ -32,7 +32,7 @@ func Build(in Input, o Options) (*Package, error) {
 	d := &differ{store: s, protected: p, keys: keys, ledger: ledger(in.Sent), dictionary: registry.Version()}
 	d.run()
 	operations, visits := d.tables()
-	out := &Package{Exceptions: s.exceptions, Disclosure: p.release, Steps: p.steps, differ: d}
+	out := &Package{finer: p.finer, Exceptions: s.exceptions, Disclosure: p.release, Steps: p.steps, differ: d}
 	out.tables = []*table{operations, visits}
 	if o.Profile != nil {
 		if out.tables, err = o.Profile.apply(operations, visits); err != nil {

@@ -186,7 +186,7 @@ func (d *differ) run() {
 	for i := range d.store.operations {
 		o := &d.store.operations[i]
 		if d.dropped[i] {
-			d.leaveOut(o.key, suppressed, o.thisPeriod, "")
+			d.leaveOut(o.key, o.caseID, suppressed, o.thisPeriod, "")
 			continue
 		}
 		if o.thisPeriod {
@@ -295,6 +295,17 @@ func (d *differ) withdraw(visits, carried map[string]bool) {
 			}
 		}
 	}
+}
+
+// standingRows counts the rows that stand at the registry before the package.
+func (d *differ) standingRows() int {
+	n := 0
+	for _, k := range d.ledger {
+		if k.standing() {
+			n++
+		}
+	}
+	return n
 }
 
 // columnPlace is the place of a column of the operation's row.

@@ -10,6 +10,7 @@ type Exception struct {
 	Key    string // row key; nothing else is known outside
 	Which  string // this or earlier, codes of month.yaml
 	Reason string // code of ExceptionReasons
+	Case   string // at home; it stands in no file
 }
 
 // coverOf is the page that a person reads first. It names no patient and no
@@ -62,41 +63,4 @@ func coverOf(p *Package) string {
 	}
 	b.WriteString("\nHow to load it\nRead datapackage.json. For each row key the highest revision stands; a withdrawn row does not. Loading a package twice, or packages out of order, gives the same state.\nmanifest.json holds the SHA-256 of every other file. Files in the folder reading are copies for people.\n")
 	return b.String()
-}
-
-// warnings are for the desk, not for the package.
-func warnings(in Input, o Options, p *Package) []string {
-	var out []string
-	c := p.Manifest.Counts
-	if !c.AddsUp {
-		out = append(out, c.Says)
-	}
-	if c.Entered == 0 {
-		out = append(out, "No operation of the period is in the casebook.")
-	}
-	if c.Entered > 0 && c.Sent == 0 {
-		out = append(out, "No operation of the period is sent.")
-	}
-	var order []string
-	gaps := map[string]int{}
-	for _, g := range p.Gaps {
-		if gaps[g.Column] == 0 {
-			order = append(order, g.Column)
-		}
-		gaps[g.Column]++
-	}
-	for _, column := range order {
-		out = append(out, fmt.Sprintf("Column %s is required by the registry and has no value in %d %s.", column, gaps[column], plural(gaps[column], "row", "rows")))
-	}
-	if p.Disclosure == nil && c.HeldBack[suppressed] > 0 {
-		out = append(out, fmt.Sprintf("All rows are held back: fewer than %d people could be hidden among each other.", o.K))
-	}
-	if p.Disclosure != nil && in.Steps != nil {
-		for _, ch := range p.Disclosure.Changes {
-			if ch.Step > in.Steps[ch.Column] {
-				out = append(out, fmt.Sprintf("Column %s is coarser than in the package before. The registry has its finer values until it replaces them.", ch.Column))
-			}
-		}
-	}
-	return out
 }

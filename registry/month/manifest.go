@@ -2,6 +2,7 @@ package month
 
 import (
 	"crypto/sha256"
+	"encoding/json"
 	"fmt"
 	"time"
 
@@ -69,11 +70,11 @@ func (c *Counts) close(theatre, sent int) {
 	for _, n := range c.HeldBack {
 		held += n
 	}
-	c.Says = fmt.Sprintf("Sent %d and held back %d make the %d entered.", sent, held, c.Entered)
+	c.Says = fmt.Sprintf("%d in the package or at the registry already and %d held back make the %d entered.", sent, held, c.Entered)
 	if sent+held != c.Entered {
 		// Every operation is taken or left out, so this cannot be; a package that
 		// does not add up must say so all the same.
-		c.Says = fmt.Sprintf("Sent %d and held back %d do not make the %d entered.", sent, held, c.Entered)
+		c.Says = fmt.Sprintf("%d in the package or at the registry already and %d held back do not make the %d entered.", sent, held, c.Entered)
 		return
 	}
 	if theatre < 0 {
@@ -176,15 +177,12 @@ func manifestOf(in Input, o Options, d *differ, p *Package) Manifest {
 // a machine prints a fraction.
 func ratio(x float64) string { return fmt.Sprintf("%.4f", x) }
 
-// identifier is made of what the package says and when it was made, so the same
+// identifier is made of all that the manifest says but the files, so the same
 // month made again, with the time of the first, has the same one.
 func identifier(m Manifest, p *Package) string {
 	h := sha256.New()
-	form := ProfileName{}
-	if m.Profile != nil {
-		form = *m.Profile
-	}
-	fmt.Fprintf(h, "%s %s %s %s %s %d %d %d %q %v\n", m.Format, m.Period, m.Mode, m.KeyEpoch, m.At, m.ColumnsVer, m.FieldsVer, m.PackageVer, form.Name, form.Version)
+	head, _ := json.Marshal(m) // texts and figures: it cannot fail
+	h.Write(head)
 	for _, t := range p.tables {
 		for i := range t.lines {
 			l := &t.lines[i]

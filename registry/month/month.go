@@ -187,6 +187,7 @@ type Package struct {
 	// Warnings are plain sentences for the person at the desk.
 	Warnings []string
 
+	finer  *disclosure.Release // when less coarse rows would do, and --refine was not asked for
 	tables []*table
 	cover  string
 	differ *differ

@@ -18,6 +18,7 @@ type protected struct {
 	coarse map[int]*coded
 	span   *coded
 	steps  map[string]int
+	finer  *disclosure.Release
 }
 
 // protect hides the people of all rows among each other.
@@ -30,7 +31,7 @@ func (s *store) protect(in Input, o Options) (*protected, error) {
 	set, places := s.set()
 	policy := disclosure.Policy{Quasi: load().Quasi, Sensitive: load().Sensitive, K: o.K, L: o.L,
 		MaxSuppressed: o.MaxSuppressed, Linked: o.Mode == Pseudonymised}
-	release, err := s.search(set, policy, in, o)
+	release, finer, err := s.search(set, policy, in, o)
 	if errors.Is(err, disclosure.ErrRefused) && o.HoldBack {
 		for i := range p.dropped {
 			p.dropped[i] = true
@@ -41,7 +42,7 @@ func (s *store) protect(in Input, o Options) (*protected, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.release, p.steps = release, map[string]int{}
+	p.release, p.finer, p.steps = release, finer, map[string]int{}
 	for _, i := range release.Dropped {
 		p.dropped[i] = true
 	}
@@ -54,17 +55,62 @@ func (s *store) protect(in Input, o Options) (*protected, error) {
 }
 
 // search keeps to the steps of the package before while they still protect the
-// people, so that rows need not be sent again; otherwise it looks for the best.
-func (s *store) search(set disclosure.Set, policy disclosure.Policy, in Input, o Options) (*disclosure.Release, error) {
-	if !o.Refine && fits(in.Steps) {
-		fixed := policy
-		fixed.AtLeast, fixed.AtMost = in.Steps, in.Steps
-		release, err := disclosure.Protect(set, fixed)
+// people, so that rows need not be sent again, and says when finer ones would do;
+// otherwise it looks for the best.
+func (s *store) search(set disclosure.Set, policy disclosure.Policy, in Input, o Options) (release, finer *disclosure.Release, err error) {
+	if o.Refine || !fits(in.Steps) {
+		release, err = best(set, policy, o.Profile)
+		return release, nil, err
+	}
+	fixed := policy
+	fixed.AtLeast, fixed.AtMost = in.Steps, in.Steps
+	release, err = disclosure.Protect(set, fixed)
+	if err != nil && !errors.Is(err, disclosure.ErrRefused) {
+		return nil, nil, err
+	}
+	free, failed := best(set, policy, o.Profile)
+	if err != nil {
+		return free, nil, failed
+	}
+	if failed == nil && free.Loss < release.Loss {
+		finer = free
+	}
+	return release, finer, nil
+}
+
+// best looks for the least loss. The columns that a registry requires are not
+// withheld as long as anything else protects the people; when all of them cannot
+// stay, those that stand last in the profile go first.
+func best(set disclosure.Set, policy disclosure.Policy, profile *Profile) (*disclosure.Release, error) {
+	names, steps := usableSteps(profile)
+	for n := len(names); n > 0; n-- {
+		bound := policy
+		bound.AtMost = map[string]int{}
+		for i, name := range names[:n] {
+			bound.AtMost[name] = steps[i]
+		}
+		release, err := disclosure.Protect(set, bound)
 		if err == nil || !errors.Is(err, disclosure.ErrRefused) {
 			return release, err
 		}
 	}
 	return disclosure.Protect(set, policy)
+}
+
+// usableSteps are the required columns, in the order of the profile, with the
+// coarsest step of each that still says something.
+func usableSteps(p *Profile) (names []string, steps []int) {
+	if p == nil {
+		return nil, nil
+	}
+	for _, c := range p.Operations {
+		for _, q := range load().Quasi {
+			if last := len(q.Ladder) - 1; c.Required && q.Name == c.From && q.Ladder[last].All {
+				names, steps = append(names, q.Name), append(steps, last-1)
+			}
+		}
+	}
+	return names, steps
 }
 
 // fits reports whether steps of a former package are steps of the ladders of this

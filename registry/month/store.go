@@ -213,7 +213,7 @@ func (s *store) take(in Input, o Operation, key string, keys keyring) error {
 		s.counts.Signed++
 	}
 	if reason != "" {
-		s.leaveOut(key, reason, this, o.Reason)
+		s.leaveOut(key, o.Case, reason, this, o.Reason)
 		return nil
 	}
 	r := rawOperation{key: key, person: o.Person, caseID: o.Case, revision: o.Revision, month: o.Month, reason: o.Reason, thisPeriod: this}
@@ -262,7 +262,7 @@ func (s *store) addCells(columns []*coded, cells []string) error {
 }
 
 // leaveOut notes an operation that gives no row.
-func (s *store) leaveOut(key, reason string, this bool, why string) {
+func (s *store) leaveOut(key, caseID, reason string, this bool, why string) {
 	s.out[key] = reason
 	if why != "" {
 		s.outReason[key] = why
@@ -272,7 +272,7 @@ func (s *store) leaveOut(key, reason string, this bool, why string) {
 		which = "this"
 		s.counts.HeldBack[reason]++
 	}
-	s.exceptions = append(s.exceptions, Exception{Key: key, Which: which, Reason: reason})
+	s.exceptions = append(s.exceptions, Exception{Key: key, Which: which, Reason: reason, Case: caseID})
 }
 
 // wholeNumber is -1 for a cell that is no figure.

@@ -59,7 +59,6 @@ func (d *differ) tables() (operations, visits *table) {
 		if !coarser {
 			cells = d.cells[i]
 		}
-		d.cells[i] = nil // the table holds the cells from here on
 		operations.columns = append(operations.columns, column{Column: col, cell: cellOf(cells.pick(d.out)), missing: missing})
 		if col.Name == "operation_year" {
 			span := c.Span.column(c)
@@ -71,7 +70,6 @@ func (d *differ) tables() (operations, visits *table) {
 	for i, col := range registry.VisitColumns() {
 		col.Required = false
 		visits.columns = append(visits.columns, column{Column: col, missing: missing, cell: cellOf(d.visitCells[i].pick(d.outVisits))})
-		d.visitCells[i] = nil
 	}
 	return operations, visits
 }
