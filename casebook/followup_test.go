@@ -78,8 +78,13 @@ func TestLifeOfAFollowUp(t *testing.T) {
 		if f := list[1]; f.Number != 2 || f.Revision != 4 || !f.Withdrawn || !bytes.Equal(f.Document(), second.Canonical()) {
 			t.Errorf("withdrawn: %+v", f)
 		}
-		if all := inForce(t, c); len(all) != 1 || len(all[0].FollowUps) != 1 || len(all[0].Entry) == 0 || all[0].Case != "graft-1" {
-			t.Errorf("in force: %+v", all)
+		all := inForce(t, c)
+		if len(all) != 1 || all[0].Case != "graft-1" {
+			t.Fatalf("in force: %+v", all)
+		}
+		entry, standing, err := all[0].Open()
+		if err != nil || len(standing) != 1 || standing[0].Number != 1 || !bytes.Equal(standing[0].Document(), mended.Canonical()) || len(entry) == 0 {
+			t.Errorf("in force: %v, %+v", err, standing)
 		}
 		after, err := c.Get(ctx, "graft-1")
 		if err != nil || len(after.Revisions) != len(before.Revisions) || after.State != before.State {

@@ -19,11 +19,31 @@ func (c *Casebook) FollowUpProof(ctx context.Context, caseID string, revision in
 	return c.Proof(ctx, caseID+followUpEnd, revision)
 }
 
-// InForce is what stands of one case.
+// InForce is what stands of one case, as it is stored. Open reads it, which may be
+// done in another goroutine.
 type InForce struct {
 	Summary
-	Entry     []byte       // canonical
-	FollowUps []FollowUpOf // not withdrawn, in the order of their recording
+	statement []byte
+	followUps [][]byte
+}
+
+// Open gives the canonical entry and the follow-ups that are not withdrawn, in the
+// order of their recording. Like the lists it does not verify signatures: Check
+// does. The error is ErrDamaged.
+func (i InForce) Open() (entry []byte, followUps []FollowUpOf, err error) {
+	s, err := readStatement(i.statement)
+	if err != nil {
+		return nil, nil, ErrDamaged
+	}
+	chain := make([]Revision, 0, len(i.followUps))
+	for n, raw := range i.followUps {
+		f, err := readStatement(raw)
+		if err != nil || f.Case != i.Case || f.Revision != n+1 {
+			return nil, nil, ErrDamaged
+		}
+		chain = append(chain, Revision{Statement: f})
+	}
+	return s.Entry, slices.DeleteFunc(followUpsOf(chain), func(f FollowUpOf) bool { return f.Withdrawn }), nil
 }
 
 // EachInForce hands out every case that is not withdrawn, in the order of the
@@ -51,17 +71,21 @@ func (c *Casebook) EachInForce(ctx context.Context, f func(InForce) error) error
 			return err
 		}
 		for _, r := range list {
-			s, err := loadStatement(x, r.EntryIndex)
+			one := InForce{Summary: r.summary()}
+			found, err := x.one("SELECT statement FROM leaf WHERE idx = ?", []any{r.EntryIndex}, &one.statement)
+			if err == nil && !found {
+				err = ErrDamaged
+			}
+			if id := one.Case + followUpEnd; err == nil && followed[id] {
+				err = x.each("SELECT statement FROM leaf WHERE case_id = ? ORDER BY revision", []any{id}, func(rows *sql.Rows) error {
+					var raw []byte
+					err := rows.Scan(&raw)
+					one.followUps = append(one.followUps, raw)
+					return err
+				})
+			}
 			if err != nil {
 				return err
-			}
-			one := InForce{Summary: r.summary(), Entry: s.Entry}
-			if id := one.Case + followUpEnd; followed[id] {
-				chain, err := loadChain(x, id)
-				if err != nil {
-					return err
-				}
-				one.FollowUps = slices.DeleteFunc(followUpsOf(chain), func(f FollowUpOf) bool { return f.Withdrawn })
 			}
 			if err := f(one); err != nil {
 				return err

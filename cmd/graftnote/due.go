@@ -91,10 +91,11 @@ type dueFound struct {
 
 func lookDue(c casebook.InForce, o schema.Options, day time.Time) dueFound {
 	f := dueFound{id: c.Case}
-	if f.index, f.err = openEntry(c, o); f.err != nil {
+	var recorded []casebook.FollowUpOf
+	if f.index, recorded, f.err = openCase(c, o); f.err != nil {
 		return f
 	}
-	open, err := openFollowUps(c.FollowUps, 0, f.index, o)
+	open, err := openFollowUps(recorded, 0, f.index, o)
 	f.list, f.err = schema.FollowupDue(f.index, open, day), err
 	return f
 }

@@ -8,41 +8,92 @@ import (
 	"graftnote/schema"
 )
 
-// packSize is how many entries are opened at a time.
-const packSize = 256
+// packSize is how many cases a worker takes at a time.
+const packSize = 64
 
-// eachInForce takes every case of the casebook that is not withdrawn, some at a
-// time on all cores, and adds the results one after the other in the order of the
-// log.
+// eachInForce takes every case of the casebook that is not withdrawn on all cores,
+// while the casebook is read on, and adds the results one after the other in the
+// order of the log. The packs that wait are bounded, so memory does not grow.
 func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(casebook.InForce) T, add func(casebook.InForce, T) error) error {
-	var pack []casebook.InForce
-	flush := func() (failed error) {
-		inOrder(len(pack), runtime.GOMAXPROCS(0), func() bool { return failed == nil },
-			func(i int) T { return take(pack[i]) },
-			func(i int, t T) {
-				if failed == nil {
-					failed = add(pack[i], t)
-				}
-			})
-		pack = pack[:0]
-		return failed
+	type pack struct {
+		in  []casebook.InForce
+		out chan []T
 	}
-	err := book.EachInForce(ctx, func(c casebook.InForce) error {
-		if pack = append(pack, c); len(pack) < packSize {
+	workers := runtime.GOMAXPROCS(0)
+	jobs, queue := make(chan pack), make(chan pack, 2*workers)
+	ctx, stop := context.WithCancel(ctx)
+	for range workers {
+		go func() {
+			for p := range jobs {
+				out := make([]T, len(p.in))
+				for i, c := range p.in {
+					out[i] = take(c)
+				}
+				p.out <- out
+			}
+		}()
+	}
+	var failed error // of reading; queue is closed after it is set
+	go func() {
+		defer close(queue)
+		defer close(jobs)
+		var next []casebook.InForce
+		send := func() error {
+			p := pack{next, make(chan []T, 1)}
+			next = nil
+			for _, to := range []chan pack{queue, jobs} {
+				select {
+				case to <- p:
+				case <-ctx.Done():
+					return ctx.Err()
+				}
+			}
 			return nil
 		}
-		return flush()
-	})
-	if err != nil {
-		return err
+		failed = book.EachInForce(ctx, func(c casebook.InForce) error {
+			if next = append(next, c); len(next) < packSize {
+				return nil
+			}
+			return send()
+		})
+		if failed == nil {
+			failed = send()
+		}
+	}()
+	var refused error
+	for p := range queue {
+		if refused != nil {
+			continue // until the reader has stopped
+		}
+		select {
+		case out := <-p.out:
+			for i, t := range out {
+				if refused = add(p.in[i], t); refused != nil {
+					break
+				}
+			}
+		case <-ctx.Done(): // it was queued and never worked on
+		}
+		if refused != nil {
+			stop()
+		}
 	}
-	return flush()
+	stop()
+	if refused != nil {
+		return refused
+	}
+	return failed
 }
 
-func openEntry(c casebook.InForce, o schema.Options) (schema.Checked, error) {
-	index, err := schema.Sealed(c.Entry, o)
+// openCase opens the entry in force of a case and its follow-ups.
+func openCase(c casebook.InForce, o schema.Options) (schema.Checked, []casebook.FollowUpOf, error) {
+	entry, followUps, err := c.Open()
 	if err != nil {
-		err = &fault{status: statusIO, text: "case " + c.Case + ": its entry cannot be read by this version of graftnote"}
+		return schema.Checked{}, nil, bookFault("case "+c.Case, err)
 	}
-	return index, err
+	index, err := schema.Sealed(entry, o)
+	if err != nil {
+		return index, nil, &fault{status: statusIO, text: "case " + c.Case + ": its entry cannot be read by this version of graftnote"}
+	}
+	return index, followUps, nil
 }

@@ -88,7 +88,7 @@ type monthTaken struct {
 }
 
 func takeMonth(c casebook.InForce, o schema.Options) (t monthTaken) {
-	index, err := openEntry(c, o)
+	index, recorded, err := openCase(c, o)
 	if err != nil {
 		return monthTaken{err: err}
 	}
@@ -102,12 +102,12 @@ func takeMonth(c casebook.InForce, o schema.Options) (t monthTaken) {
 	if t.operation, t.err = month.Take(index, s); t.err != nil {
 		return t
 	}
-	open, err := openFollowUps(c.FollowUps, 0, index, o)
+	open, err := openFollowUps(recorded, 0, index, o)
 	if err != nil {
 		return monthTaken{err: err}
 	}
 	for i, doc := range open {
-		if err := t.operation.AddFollowup(doc, fmt.Sprint(c.FollowUps[i].Number)); err != nil {
+		if err := t.operation.AddFollowup(doc, fmt.Sprint(recorded[i].Number)); err != nil {
 			return monthTaken{err: err}
 		}
 	}
