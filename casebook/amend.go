@@ -2,6 +2,7 @@ package casebook
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 )
@@ -100,9 +101,13 @@ func (c *Casebook) CounterSign(ctx context.Context, r AmendRequest) (Receipt, er
 		if p.file.State != StateAwaiting {
 			return ErrNotAwaiting
 		}
-		responsible, err := awaited(x, r.Case, s.Signer.Name)
+		list, err := loadChain(x, r.Case)
 		if err != nil {
 			return err
+		}
+		signers, responsible := awaiting(list)
+		if slices.Contains(signers, s.Signer.Name) {
+			return ErrSameSigner
 		}
 		if responsible != "" && responsible != s.Signer.Key && strings.TrimSpace(r.Why) == "" {
 			return ErrText
@@ -111,27 +116,26 @@ func (c *Casebook) CounterSign(ctx context.Context, r AmendRequest) (Receipt, er
 	})
 }
 
-// awaited goes back over the statements that still lack a counter-signature. It
-// refuses a counter-signer who is among their signers, and gives the responsible
-// surgeon whom the newest of them named.
-func awaited(x tx, caseID, name string) (responsible string, err error) {
-	list, err := loadChain(x, caseID)
-	if err != nil {
-		return "", err
-	}
-	for i := len(list) - 1; i >= 0; i-- {
-		s := list[i].Statement
+// awaiting goes back over the statements that still lack a counter-signature. It
+// gives their signers, who may not counter-sign, and the responsible surgeon whom
+// the newest statement named. What somebody signed who may sign alone, such as
+// the surgeon's own addendum in between, awaits nothing.
+func awaiting(list []Revision) (signers []string, responsible string) {
+	for _, r := range slices.Backward(list) {
+		s := r.Statement
 		if s.Kind == CounterSigned {
 			break
-		}
-		if s.Signer.Name == name {
-			return "", ErrSameSigner
 		}
 		if responsible == "" {
 			responsible = s.Responsible
 		}
+		if !content().Roles[s.Signer.Role].Alone {
+			signers = append(signers, s.Signer.Name)
+		} else if s.CarriesEntry() {
+			break // whoever signed the whole entry answered for all before it
+		}
 	}
-	return responsible, nil
+	return signers, responsible
 }
 
 // Addendum adds text; the earlier text stays true.

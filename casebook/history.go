@@ -28,6 +28,13 @@ type History struct {
 // Current is the newest revision.
 func (h History) Current() Revision { return h.Revisions[len(h.Revisions)-1] }
 
+// Responsible is the key that the newest statement which awaits a
+// counter-signature names for it, "" when none is named.
+func (h History) Responsible() string {
+	_, responsible := awaiting(h.Revisions)
+	return responsible
+}
+
 // Entry is the canonical entry in force at a revision; nil when there is no such
 // revision.
 func (h History) Entry(revision int) []byte {

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"slices"
 	"testing"
+
+	"graftnote/schema"
 )
 
 // The whole life of a case: signed by a trainee, counter-signed, added to,
@@ -75,6 +77,57 @@ func TestLifeOfACase(t *testing.T) {
 		}
 		if d, ok := s.Delay(); !ok || d.Minutes() != 60 { // ended 10:02, signed 11:02
 			t.Errorf("delay %v %v", d, ok)
+		}
+		clean(t, c)
+	})
+}
+
+// What the surgeon adds to a note that awaits the counter-signature is no bar to
+// giving it; the signers of what awaits it still cannot, under a later key either.
+func TestCounterSignAfterAddendum(t *testing.T) {
+	onEachPlace(t, func(t *testing.T, dsn string) {
+		ctx := context.Background()
+		c, boss := opened(t, dsn)
+		junior := newKey(t, 8, "Pell Arden", "trainee")
+		promoted := newKey(t, 9, "Pell Arden", "surgeon")
+		for _, k := range []*Key{junior, promoted} {
+			must(t)(c.AddKey(ctx, KeyRequest{Act: act(boss, 1), New: k.Public()}))
+		}
+		mended := func(id string) schema.Checked { return checkedEntry(t, id, "372 µm", "375 µm") }
+		signs := func(k *Key) func(id string, base int) (Receipt, error) {
+			return func(id string, _ int) (Receipt, error) {
+				return c.SignOff(ctx, request(checkedEntry(t, id), act(k, 2)))
+			}
+		}
+		corrects := func(k *Key) func(id string, base int) (Receipt, error) {
+			return func(id string, base int) (Receipt, error) {
+				return c.Correct(ctx, CorrectRequest{SignRequest: request(mended(id), act(k, 3)), Base: base, Why: "Misread."})
+			}
+		}
+		adds := func(k *Key) func(id string, base int) (Receipt, error) {
+			return func(id string, base int) (Receipt, error) {
+				return c.Addendum(ctx, AmendRequest{Act: act(k, 4), Case: id, Base: base, Text: "Graft clear."})
+			}
+		}
+		type step = func(id string, base int) (Receipt, error)
+		for id, steps := range map[string][]step{
+			"signed-1":    {signs(junior), adds(boss)},
+			"corrected-1": {signs(boss), corrects(junior), adds(boss)},
+			"both-add-1":  {signs(junior), adds(boss), adds(junior), adds(boss)},
+			"own-note-1":  {signs(boss), adds(junior)},
+		} {
+			for base, s := range steps {
+				if _, err := s(id, base); err != nil {
+					t.Fatalf("%s, step %d: %v", id, base, err)
+				}
+			}
+			base := len(steps)
+			if _, err := c.CounterSign(ctx, AmendRequest{Act: act(promoted, 5), Case: id, Base: base}); !errors.Is(err, ErrSameSigner) {
+				t.Errorf("%s: the signer counter-signs under a later key: %v", id, err)
+			}
+			if got, err := c.CounterSign(ctx, AmendRequest{Act: act(boss, 6), Case: id, Base: base}); err != nil || got.State != StateAmended {
+				t.Errorf("%s: %+v, %v", id, got, err)
+			}
 		}
 		clean(t, c)
 	})

@@ -133,19 +133,11 @@ In a script: --show --to FORM, then --answers FORM.`,
 	return c
 }
 
-// named reports whether the newest signature that awaits this one names another
+// named reports whether the newest act that awaits this signature names another
 // surgeon.
 func (k *signing) named(h casebook.History) bool {
-	for i := len(h.Revisions) - 1; i >= 0; i-- {
-		s := h.Revisions[i].Statement
-		if s.Kind == casebook.CounterSigned {
-			return false
-		}
-		if s.Responsible != "" {
-			return s.Responsible != k.signer.public.ID
-		}
-	}
-	return false
+	responsible := h.Responsible()
+	return responsible != "" && responsible != k.signer.public.ID
 }
 
 func (a *app) addendumCommand() *cobra.Command {
