@@ -55,7 +55,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	}
 	e.Walk(func(r *schema.Row, item int, f schema.Field) {
 		if f.Recorded() && f.Origin() == schema.Technique {
-			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), p.Say(f)})
+			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), s.say(f)})
 		}
 	})
 	s.sign(&d, o.Signoff)
@@ -115,7 +115,7 @@ func (s *speaker) blocks(key string) []Block {
 	case "measurements":
 		return s.measurements()
 	case "description":
-		return slices.Concat(s.prose("description"), s.attempts(), s.prose("after-attempts"), s.eventsPointed())
+		return slices.Concat(s.prose("description"), s.attempts(), s.prose("after-attempts"), s.eventsPointed(), s.noDiagram())
 	case "complications":
 		return s.events()
 	case "implants":
@@ -138,6 +138,14 @@ func (s *speaker) eventsPointed() []Block {
 		return []Block{{Paragraph: s.word("events-pointed", "{events}", steps)}}
 	}
 	return nil
+}
+
+// noDiagram says why nothing is drawn of an eye that is not agreed.
+func (s *speaker) noDiagram() []Block {
+	if !s.eyeOpen() {
+		return nil
+	}
+	return []Block{{Paragraph: s.p.words["no-diagram"]}}
 }
 
 func (s *speaker) prose(key string) []Block {
@@ -164,7 +172,7 @@ func (s *speaker) leftover(groups []string) []string {
 			if reason, gap := f.NotRecorded(); gap && !s.excused[r.Path()] {
 				out = append(out, s.word("not-recorded", "{title}", s.label(r, 0), "{reason}", reason))
 			} else if f.Recorded() && !s.said[r.Path()] {
-				out = append(out, closed(s.label(r, 0)+": "+s.flag(f, s.p.Say(f))))
+				out = append(out, closed(s.label(r, 0)+": "+s.flag(f, s.say(f))))
 			}
 		}
 	}

@@ -18,6 +18,8 @@ func (s *speaker) diagram() *Diagram {
 	e := s.e
 	d := &Diagram{}
 	switch {
+	case s.eyeOpen(): // noDiagram says so
+		return nil
 	case e.Eye.Operated.Is("right"): // seen by the surgeon: the nose is on the right of a right eye
 		d.Eye, d.LeftLabel, d.RightLabel = "RIGHT EYE", "temporal", "nasal"
 	case e.Eye.Operated.Is("left"):

@@ -26,8 +26,8 @@ func (s *speaker) banner(d *Document) {
 	if b.Eye == "" {
 		b.Eye = "EYE NOT STATED"
 	}
-	if o, l := s.e.Eye.Operated, s.e.Eye.Listed; o.Recorded() && l.Recorded() && o.Text() != l.Text() {
-		b.Eye = "EYE NOT AGREED" // two origins contradict: no page may name one of them
+	if s.eyeOpen() {
+		b.Eye = strings.ToUpper(s.p.words["eye-not-agreed"])
 	}
 	for _, path := range []string{"patient.id", "patient.name", "patient.latin-name", "patient.national-number", "patient.born",
 		"eye.operated", "episode.date", "episode.site", "episode.begun"} {

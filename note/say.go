@@ -119,7 +119,7 @@ func (s *speaker) field(p part) (said string, ok bool) {
 	if f == nil || !f.Recorded() {
 		return "", false
 	}
-	words := s.p.Say(f)
+	words := s.say(f)
 	defer func() { said = s.flag(f, said) }()
 	switch p.style { // as listed in styles
 	case "order":
@@ -159,6 +159,22 @@ func (s *speaker) counted(st quantity.Stitches, unit string) string {
 		words += " (" + strings.Join(own, " ") + ")"
 	}
 	return words
+}
+
+// eyeOpen reports that the eye operated and the eye of the consent and the list
+// contradict each other: then no page may name one of them, and no clock hour
+// has a side.
+func (s *speaker) eyeOpen() bool {
+	o, l := s.e.Eye.Operated, s.e.Eye.Listed
+	return o.Recorded() && l.Recorded() && o.Text() != l.Text()
+}
+
+// say is Phrases.Say, but names no eye while the eye is not agreed.
+func (s *speaker) say(f schema.Field) string {
+	if s.eyeOpen() && f.Row().ListName() == s.e.Eye.Operated.Row().ListName() {
+		return s.p.words["eye-not-agreed"]
+	}
+	return s.p.Say(f)
 }
 
 // open reports a value of the standing technique that nobody has confirmed.
@@ -215,7 +231,7 @@ func itemWords(f schema.Field) []string {
 // for silence.
 func (s *speaker) sayOrGap(f schema.Field) (string, bool) {
 	if f.Recorded() {
-		return s.flag(f, s.p.Say(f)), true
+		return s.flag(f, s.say(f)), true
 	}
 	if reason, ok := f.NotRecorded(); ok {
 		return "not recorded (" + reason + ")", true

@@ -1,0 +1,56 @@
+package note_test
+
+import (
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+
+	"graftnote/note"
+	"graftnote/schema"
+)
+
+// changed builds the note of a sample with parts of its text replaced: pairs of
+// what stands there and what is put in its place.
+func changed(t *testing.T, sample string, swaps ...string) note.Document {
+	t.Helper()
+	raw, err := os.ReadFile("../testdata/entries/" + sample + ".yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := string(raw)
+	for i := 0; i < len(swaps); i += 2 {
+		if !strings.Contains(text, swaps[i]) {
+			t.Fatalf("%s has no %q", sample, swaps[i])
+		}
+		text = strings.Replace(text, swaps[i], swaps[i+1], 1)
+	}
+	c, err := schema.Check(schema.Read(schema.Source{Name: "e.yaml", Data: []byte(text)}, asked).Cases[0], asked, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return built(t, c)
+}
+
+// flat is the text of the note in one line.
+func flat(d note.Document) string { return squeeze(d.Text()) }
+
+// While the eye operated and the eye listed contradict each other, no page names
+// one of them: the wrong one would be read (laterality, see eye-not-as-listed).
+func TestEyeNotAgreed(t *testing.T) {
+	d := changed(t, "01-double-bubble", "operated: right", "operated: left",
+		"before: {", "before: {eye: left, ", "paracentesis: {", "paracentesis: {eye: right, ")
+	said := d.Text() + d.Banner.Eye
+	for _, i := range append(d.Brief, d.Unconfirmed...) {
+		said += "\n" + i.Label + ": " + i.Value
+	}
+	if side := regexp.MustCompile(`(?i)\b(left|right) eye|\bnasal|\btemporal`).FindString(said); side != "" {
+		t.Errorf("the note says %q", side)
+	}
+	if d.Diagram != nil {
+		t.Errorf("a diagram of the %s is drawn", d.Diagram.Eye)
+	}
+	if d.Banner.Eye != "EYE NOT AGREED" || !strings.Contains(squeeze(said), "No diagram is drawn: the eye operated and the eye on the consent and the list do not agree.") {
+		t.Errorf("banner %q, or nothing says why there is no diagram", d.Banner.Eye)
+	}
+}
