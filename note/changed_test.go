@@ -54,3 +54,19 @@ func TestEyeNotAgreed(t *testing.T) {
 		t.Errorf("banner %q, or nothing says why there is no diagram", d.Banner.Eye)
 	}
 }
+
+// The six-item note names who supervised and what they did (accreditor's
+// RC.02.01.03: surgeon and assistants).
+func TestBriefNamesTheSupervisor(t *testing.T) {
+	const did = "manual dissection and the air tamponade"
+	for swap, want := range map[string]string{
+		"role: [supervisor, signer], did: " + did: "Joss Keld; Imara Voss (supervising surgeon; did: " + did + ")",
+		"role: [supervisor, signer]":              "Joss Keld; Imara Voss (supervising surgeon)",
+		"role: [surgeon, supervisor, signer]":     "Imara Voss, Joss Keld",
+	} {
+		d := changed(t, "08-regraft", "role: [supervisor, signer], grade: consultant, did: supervised throughout and placed four sutures", swap)
+		if got := d.Brief[0].Value; got != want {
+			t.Errorf("%s: %q", swap, got)
+		}
+	}
+}

@@ -49,6 +49,30 @@ func (s *speaker) people(roles ...schema.Code) []string {
 	return out
 }
 
+// operators are surgeons and assistants, then whoever supervised, with the part
+// taken: the page that goes with the patient must name who answers for an
+// operation by a trainee.
+func (s *speaker) operators() string {
+	var own, over []string
+	for i, p := range s.e.Team {
+		switch {
+		case !p.Name.Recorded():
+		case p.Role.Is("supervisor") && !p.Role.Is("surgeon"):
+			word, did := "supervisor", ""
+			if p.Did.Recorded() {
+				word, did = "supervisor-did", strings.TrimSuffix(s.cell("team.did", i), ".")
+			}
+			over = append(over, s.word(word, "{name}", p.Name.Value(), "{did}", did))
+		case p.Role.Is("surgeon", "first-assistant", "second-assistant"):
+			own = append(own, p.Name.Value())
+		}
+	}
+	if own != nil {
+		over = append([]string{strings.Join(own, ", ")}, over...)
+	}
+	return strings.Join(over, "; ")
+}
+
 // timeline shows when it was operated, begun and signed, with the gap in days.
 func (s *speaker) timeline() []Item {
 	var out []Item
@@ -137,7 +161,7 @@ func (s *speaker) brief() []Item {
 		complications = s.p.words["complications-silent"]
 	}
 	items := []Item{
-		{"Surgeon and assistants", strings.Join(s.people("surgeon", "first-assistant", "second-assistant"), ", ")},
+		{"Surgeon and assistants", s.operators()},
 		{"Procedure", join("brief-procedure")},
 		{"Findings", strings.TrimSpace(findings + " " + complications)},
 		{"Estimated blood loss", join("blood-loss")},
