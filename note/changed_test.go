@@ -70,3 +70,24 @@ func TestBriefNamesTheSupervisor(t *testing.T) {
 		}
 	}
 }
+
+// The steps stand in the order in which they happened.
+func TestStepsInTheirOrder(t *testing.T) {
+	for debulked, order := range map[string][]string{
+		"before-injection": {"A bubble of air", "The stroma was debulked before the injection; 2/3 of it", "Separation was attempted", "Signs seen", "The bubble was opened"},
+		"after-injection":  {"A bubble of air", "Separation was attempted", "Signs seen", "The stroma was debulked after the injection; 2/3 of it", "The bubble was opened"},
+	} {
+		text := flat(changed(t, "01-double-bubble", "debulked: after-injection", "debulked: "+debulked))
+		for _, words := range order {
+			_, rest, found := strings.Cut(text, words)
+			if !found {
+				t.Errorf("%s: %q is not in its place", debulked, words)
+				break
+			}
+			text = rest
+		}
+		if strings.Contains(text, "debulked") {
+			t.Errorf("%s: told twice", debulked)
+		}
+	}
+}
