@@ -3,6 +3,7 @@ package note_test
 import (
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -88,6 +89,42 @@ func TestStepsInTheirOrder(t *testing.T) {
 		}
 		if strings.Contains(text, "debulked") {
 			t.Errorf("%s: told twice", debulked)
+		}
+	}
+}
+
+// The diagram draws what is recorded; what has no recorded place is listed with
+// the reason (the main job: nothing is claimed that the entry does not say).
+func TestDiagramPlacesOnlyWhatIsRecorded(t *testing.T) {
+	const entry = "hour: 1 o'clock, "
+	for _, c := range []struct{ old, new, not, legend string }{
+		{"position: central", "position: eccentric", "Chamber bubble at its widest 3.5 mm: it lay eccentric, where is not recorded", ""},
+		{", position: central", "", "Chamber bubble at its widest 3.5 mm: its position is not recorded", ""},
+		{"centration: pupil", "centration: pupil, offset: 0.5 mm", "Offset of the trephination by 0.5 mm: its direction is not recorded", "Host trephination 7.75 mm, drawn on the centre of the limbus"},
+		{"centration: pupil", "centration: pupil, offset-hour: 6 o'clock", "Offset of the trephination towards 6 o'clock: how far is not recorded", "Host trephination 7.75 mm, drawn on the centre of the limbus"},
+		{"centration: pupil", "centration: pupil, offset: 0.5 mm, offset-hour: 6 o'clock", "", "Host trephination 7.75 mm"},
+		{"centration: pupil", "centration: geometric", "", "Host trephination 7.75 mm"},
+		{"centration: pupil", "centration: cone", "", "Host trephination 7.75 mm, drawn on the centre of the limbus"},
+		{entry, entry + "site: peripheral, ", "Attempt 1, air, 1 o'clock: entered peripheral to the groove, how far out is not recorded", ""},
+		{entry, entry + "site: debulked-bed, ", "Attempt 1, air, 1 o'clock: entered through the debulked bed, how far out is not recorded", ""},
+		{entry, entry + "site: in-groove, ", "", "Attempt 1, air, 1 o'clock"},
+		{entry, "", "Attempt 1, air: clock hour not recorded", ""},
+		{"made: yes", "made: no", "Paracentesis, 11 o'clock: it is recorded that none was made", ""},
+		{"white-to-white: 11.8 mm, ", "", "Paracentesis, 11 o'clock: the limbus is not recorded", ""},
+		{"host-diameter: 7.75 mm, ", "", "16 interrupted stitches: the trephination is not recorded", ""},
+		{"host-diameter: 7.75 mm, ", "", "Attempt 1, air, 1 o'clock: the trephination is not recorded", ""},
+	} {
+		g := changed(t, "01-double-bubble", c.old, c.new).Diagram
+		if c.not == "" && len(g.NotDrawn) > 0 || c.not != "" && !slices.Contains(g.NotDrawn, c.not) {
+			t.Errorf("%s: not drawn: %q, want %q", c.new, g.NotDrawn, c.not)
+		}
+		if c.legend != "" && !slices.Contains(g.Legend, c.legend) {
+			t.Errorf("%s: measures: %q, want %q", c.new, g.Legend, c.legend)
+		}
+		what, _, _ := strings.Cut(c.not, ": ")
+		drawn := slices.ContainsFunc(g.Marks, func(m note.Mark) bool { return m.Text == what })
+		if drawn || strings.HasPrefix(what, "Chamber") && g.Bubble != nil || strings.HasPrefix(what, "16") && g.Stitches != nil {
+			t.Errorf("%s: %s is drawn all the same", c.new, what)
 		}
 	}
 }

@@ -3,6 +3,7 @@ package note
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"graftnote/schema"
 	"graftnote/schema/quantity"
@@ -27,47 +28,92 @@ func (s *speaker) diagram() *Diagram {
 	default:
 		return nil
 	}
-	x, y := s.offset()
-	d.Limbus = s.circle(d, e.Before.WhiteToWhite, "Limbus (white-to-white)", 0, 0)
-	d.Trephination = s.circle(d, e.Trephination.HostDiameter, "Host trephination", x, y)
+	x, y, centred := s.offset()
+	d.Limbus = s.circle(d, e.Before.WhiteToWhite, "Limbus (white-to-white)", "", 0, 0)
+	d.Trephination = s.circle(d, e.Trephination.HostDiameter, "Host trephination", centred, x, y)
 	if d.Limbus == nil && d.Trephination == nil {
 		return nil
 	}
 	for i, t := range e.Tissues {
 		if t.Outcome.Is("grafted") && d.Donor == nil {
-			d.Donor = s.circle(d, t.Diameter, fmt.Sprintf("Donor (tissue %d)", i+1), x, y)
+			d.Donor = s.circle(d, t.Diameter, fmt.Sprintf("Donor (tissue %d)", i+1), "", x, y)
 		}
 	}
-	if e.ChamberBubble.Diameter.Recorded() {
-		d.Bubble = s.circle(d, e.ChamberBubble.Diameter, "Chamber bubble at its widest", 0, 0)
-	}
-	if e.Separation.BubbleDiameter.Recorded() {
-		d.BigBubble = s.circle(d, e.Separation.BubbleDiameter, "Separation bubble", x, y)
-	}
+	s.bubbles(d, x, y)
+	s.misplaced(d)
 	s.marks(d)
 	s.stitches(d)
 	return d
 }
 
-// circle from a recorded diameter, with its line in the legend.
-func (s *speaker) circle(d *Diagram, diameter schema.Answer[quantity.Quantity], name string, x, y float64) *Circle {
+// circle from a recorded diameter, with its line in the legend; how says by what
+// convention it was placed, "" when its place is recorded.
+func (s *speaker) circle(d *Diagram, diameter schema.Answer[quantity.Quantity], name, how string, x, y float64) *Circle {
 	if !diameter.Recorded() {
-		d.NotDrawn = append(d.NotDrawn, name+": not recorded")
+		d.omit(name, "not recorded")
 		return nil
 	}
-	d.Legend = append(d.Legend, name+" "+diameter.Text())
+	d.Legend = append(d.Legend, name+" "+diameter.Text()+how)
 	return &Circle{x, y, diameter.Value().In().Float() / 2}
 }
 
+// omit lists what cannot be placed, with the reason.
+func (d *Diagram) omit(what, why string) { d.NotDrawn = append(d.NotDrawn, what+": "+why) }
+
 // offset of the trephination from the centre of the limbus, when both its size
-// and its direction are recorded.
-func (s *speaker) offset() (x, y float64) {
+// and its direction are recorded. Without them its place is recorded only where
+// it was centred on the cornea itself; else how says where it is drawn.
+func (s *speaker) offset() (x, y float64, how string) {
 	t := s.e.Trephination
-	if !t.Offset.Recorded() || !t.OffsetHour.Recorded() {
-		return 0, 0
+	switch {
+	case t.Offset.Recorded() && t.OffsetHour.Recorded():
+		x, y = at(t.OffsetHour.Value().Hours().Float(), t.Offset.Value().In().Float(), 0, 0)
+	case !t.Centration.Is("geometric") || t.Offset.Recorded() || t.OffsetHour.Recorded():
+		how = ", drawn on the centre of the limbus"
 	}
-	return at(t.OffsetHour.Value().Hours().Float(), t.Offset.Value().In().Float(), 0, 0)
+	return x, y, how
 }
+
+// misplaced says of an offset why the circle does not show it.
+func (s *speaker) misplaced(d *Diagram) {
+	t := s.e.Trephination
+	switch {
+	case d.Trephination == nil:
+	case t.Offset.Recorded() && !t.OffsetHour.Recorded() && t.Offset.Value().In().Float() > 0:
+		d.omit("Offset of the trephination by "+t.Offset.Text(), "its direction is not recorded")
+	case t.OffsetHour.Recorded() && !t.Offset.Recorded():
+		d.omit("Offset of the trephination towards "+t.OffsetHour.Text(), "how far is not recorded")
+	}
+}
+
+// bubbles: the chamber bubble is drawn only where it is recorded to have lain in
+// the centre. The separation bubble has no recorded place; its line says so.
+func (s *speaker) bubbles(d *Diagram, x, y float64) {
+	if c := s.e.ChamberBubble; c.Diameter.Recorded() {
+		const name = "Chamber bubble at its widest"
+		switch {
+		case c.Position.Is("central"):
+			d.Bubble = s.circle(d, c.Diameter, name, "", 0, 0)
+		case c.Position.Recorded():
+			d.omit(name+" "+c.Diameter.Text(), "it lay "+c.Position.Words()+", where is not recorded")
+		default:
+			d.omit(name+" "+c.Diameter.Text(), "its position is not recorded")
+		}
+	}
+	if size := s.e.Separation.BubbleDiameter; size.Recorded() {
+		if d.Trephination == nil {
+			d.omit("Separation bubble "+size.Text(), noTrephination)
+			return
+		}
+		d.BigBubble = s.circle(d, size, "Separation bubble", ", drawn on the centre of the trephination", x, y)
+	}
+}
+
+// Why a thing without a distance of its own has no place.
+const (
+	noTrephination = "the trephination is not recorded"
+	noLimbus       = "the limbus is not recorded"
+)
 
 // at is the point at a clock hour and distance from a centre, y upwards.
 func at(hour, radius, x, y float64) (float64, float64) {
@@ -75,35 +121,50 @@ func at(hour, radius, x, y float64) (float64, float64) {
 	return x + radius*math.Sin(a), y + radius*math.Cos(a)
 }
 
-// rim is the circle on which things without a recorded distance are drawn.
-func (d *Diagram) rim() Circle {
-	if d.Trephination != nil {
-		return *d.Trephination
-	}
-	return *d.Limbus
-}
-
+// marks are things at a clock hour. Where only the hour is recorded, the legend
+// says that the distance is not.
 func (s *speaker) marks(d *Diagram) {
 	e := s.e
-	mark := func(kind string, on Circle, share float64, hour quantity.ClockHour, size float64, text string) {
+	hourOnly := false
+	mark := func(kind string, on *Circle, missing string, share float64, hour quantity.ClockHour, size float64, text string) {
+		if on == nil {
+			d.omit(text, missing)
+			return
+		}
 		m := Mark{Kind: kind, Hour: hour.Hours().Float(), Size: size, Text: text}
 		m.X, m.Y = at(m.Hour, on.Radius*share, on.X, on.Y)
 		d.Marks = append(d.Marks, m)
 		d.Legend = append(d.Legend, text)
 	}
-	limbus := d.rim()
-	if d.Limbus != nil {
-		limbus = *d.Limbus
+	onRim := func(kind string, share float64, hour quantity.ClockHour, size float64, text string) {
+		mark(kind, d.Trephination, noTrephination, share, hour, size, text)
 	}
 	for _, h := range e.Paracentesis.Hours.Value() {
-		mark("paracentesis", limbus, 1, h, 0, "Paracentesis, "+h.String())
+		switch text := "Paracentesis, " + h.String(); {
+		case e.Paracentesis.Made.Is("yes"):
+			mark("paracentesis", d.Limbus, noLimbus, 1, h, 0, text)
+		case e.Paracentesis.Made.Recorded():
+			d.omit(text, "it is recorded that none was made")
+		default:
+			d.omit(text, "whether it was made is not recorded")
+		}
 	}
 	if h := e.Trephination.TunnelHour; h.Recorded() {
-		mark("tunnel", d.rim(), 1, h.Value(), 0, "Laser tunnel, "+h.Text())
+		onRim("tunnel", 1, h.Value(), 0, "Laser tunnel, "+h.Text())
 	}
 	for i, a := range e.Injections {
-		if a.Hour.Recorded() {
-			mark("injection", d.rim(), 1, a.Hour.Value(), 0, fmt.Sprintf("Attempt %d, %s, %s", i+1, a.Medium.Words(), a.Hour.Text()))
+		text := fmt.Sprintf("Attempt %d, ", i+1)
+		if a.Medium.Recorded() {
+			text += a.Medium.Words() + ", "
+		}
+		switch {
+		case !a.Hour.Recorded():
+			d.omit(strings.TrimSuffix(text, ", "), "clock hour not recorded")
+		case a.Site.Recorded() && !a.Site.Is("in-groove"):
+			d.omit(text+a.Hour.Text(), "entered "+a.Site.Words()+", how far out is not recorded")
+		default:
+			hourOnly = hourOnly || !a.Site.Recorded()
+			onRim("injection", 1, a.Hour.Value(), 0, text+a.Hour.Text())
 		}
 	}
 	for _, ev := range e.Events {
@@ -115,7 +176,7 @@ func (s *speaker) marks(d *Diagram) {
 			continue
 		}
 		if !ev.Hour.Recorded() {
-			d.NotDrawn = append(d.NotDrawn, ev.Kind.Words()+": clock hour not recorded")
+			d.omit(ev.Kind.Words(), "clock hour not recorded")
 			continue
 		}
 		size := 0.0
@@ -124,7 +185,11 @@ func (s *speaker) marks(d *Diagram) {
 			size = ev.Size.Value().In().Float()
 			text += ", " + ev.Size.Text()
 		}
-		mark(kind, d.rim(), share, ev.Hour.Value(), size, text)
+		hourOnly = hourOnly || kind == "perforation"
+		onRim(kind, share, ev.Hour.Value(), size, text)
+	}
+	if hourOnly && d.Trephination != nil {
+		d.Legend = append(d.Legend, "Of perforations, and of entries without a site, only the clock hour is recorded, not how far out")
 	}
 }
 
@@ -132,24 +197,34 @@ func (s *speaker) marks(d *Diagram) {
 // recorded; the legend says so.
 func (s *speaker) stitches(d *Diagram) {
 	su := s.e.Sutures
-	rim := d.rim()
+	rim := d.Trephination
 	if su.Interrupted.Recorded() {
 		n := su.Interrupted.Value().Count
-		for i := range n {
-			d.Stitches = append(d.Stitches, radial(rim, 12*float64(i)/float64(n)))
+		words := fmt.Sprintf("%d interrupted stitches", n)
+		if rim == nil {
+			d.omit(words, noTrephination)
+		} else {
+			for i := range n {
+				d.Stitches = append(d.Stitches, radial(*rim, 12*float64(i)/float64(n)))
+			}
+			d.Legend = append(d.Legend, words+", drawn evenly spaced")
 		}
-		d.Legend = append(d.Legend, fmt.Sprintf("%d interrupted stitches, drawn evenly spaced", n))
 	}
 	for k, r := range su.Running.Value() {
+		words := fmt.Sprintf("Running suture of %d bites", r.Count)
+		if rim == nil {
+			d.omit(words, noTrephination)
+			continue
+		}
 		shift := 0.5 + 0.25*float64(k) // beside the interrupted ones, and beside each other
 		for i := range r.Count {
-			bite := radial(rim, 12*(float64(i)+shift)/float64(r.Count))
+			bite := radial(*rim, 12*(float64(i)+shift)/float64(r.Count))
 			bite.Running, bite.Suture = true, k
 			back := Stitch{X1: bite.X2, Y1: bite.Y2, Running: true, Suture: k}
 			back.X2, back.Y2 = at(12*(float64(i+1)+shift)/float64(r.Count), rim.Radius-biteLength, rim.X, rim.Y)
 			d.Stitches = append(d.Stitches, bite, back)
 		}
-		d.Legend = append(d.Legend, fmt.Sprintf("Running suture of %d bites, drawn evenly spaced", r.Count))
+		d.Legend = append(d.Legend, words+", drawn evenly spaced")
 	}
 }
 
