@@ -64,12 +64,16 @@ func (b *builder) panel(p *panel, item int) {
 		o.Code = *b.t.concept(p.Key)
 	}
 	for _, f := range b.t.panelFields[p.Key] {
-		switch f.as {
-		case "component":
+		switch {
+		case b.e.Mixed(f.path): // each suture has its own
+		case f.as == "component":
 			o.Component = append(o.Component, components(b.parts(f, b.answer(f.path, item), eye))...)
-		case "observation":
+		case f.as == "observation":
 			b.alone(p, f, role, item, eye)
 		}
+	}
+	if p.Key == "sutures" {
+		o.HasMember = b.stitches(p, eye)
 	}
 	if filled || len(o.Component) > 0 {
 		b.observe(p, role, o)
@@ -137,10 +141,12 @@ func (b *builder) observation(p *panel, item int, eye string) fhir.Observation {
 	return o
 }
 
-func (b *builder) observe(p *panel, role string, o fhir.Observation) {
+func (b *builder) observe(p *panel, role string, o fhir.Observation) fhir.Reference {
 	id := b.own("observation", role)
 	o.Identifier = []fhir.Identifier{*id}
-	b.quote(p.Section, b.add(role, o, id, ours))
+	ref := b.add(role, o, id, ours)
+	b.quote(p.Section, ref)
+	return ref
 }
 
 // observationStatus: what nobody has signed may still change.

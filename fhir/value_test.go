@@ -132,3 +132,53 @@ func TestWriterRefusesWhatFHIRHasNot(t *testing.T) {
 		t.Errorf("%s %v", b, err)
 	}
 }
+
+func firstCode(concept any) []string {
+	if code, ok := dig(concept, "coding", 0, "code").(string); ok {
+		return []string{code}
+	}
+	return nil
+}
+
+// Each suture keeps its own size and material: R4 Observation.hasMember for the
+// parts of a panel, since a size beside two counts would belong to neither.
+func TestSuturesOfTwoKinds(t *testing.T) {
+	const old = "pattern: interrupted, interrupted: 16 x 10-0 nylon"
+	for _, c := range []struct {
+		typed string
+		panel []string // codes of the panel's components
+		each  map[string][]string
+	}{
+		{"pattern: double-running, running: [12-bite 10-0 nylon, 12-bite 11-0 nylon]",
+			[]string{"sutures.pattern", "suture-pattern:double-running", "sutures.running", "sutures.running", "sutures.material", "suture-material:nylon"},
+			map[string][]string{"sutures.running-1": {"12", "suture-gauge:10-0", "suture-material:nylon"}, "sutures.running-2": {"12", "suture-gauge:11-0", "suture-material:nylon"}}},
+		{"pattern: interrupted-and-running, interrupted: 8 x 10-0 nylon, running: 16-bite 11-0 polypropylene",
+			[]string{"sutures.pattern", "suture-pattern:interrupted-and-running", "sutures.interrupted", "sutures.running"},
+			map[string][]string{"sutures.interrupted": {"8", "suture-gauge:10-0", "suture-material:nylon"}, "sutures.running-1": {"16", "suture-gauge:11-0", "suture-material:polypropylene"}}},
+		{"pattern: interrupted-and-running, interrupted: 8 x 10-0 nylon, running: 16-bite 10-0 nylon",
+			[]string{"sutures.pattern", "suture-pattern:interrupted-and-running", "sutures.interrupted", "sutures.running", "sutures.material", "suture-material:nylon", "sutures.gauge", "suture-gauge:10-0"}, nil},
+	} {
+		b := imported(t, whole(t, "01-double-bubble.yaml", old, c.typed))
+		panel := named(t, b, "Observation", "sutures")
+		var got []string
+		for _, x := range panel["component"].([]any) {
+			got = append(got, firstCode(x.(object)["code"])...)
+			got = append(got, firstCode(x.(object)["valueCodeableConcept"])...)
+		}
+		if strings.Join(got[:len(c.panel)], " ") != strings.Join(c.panel, " ") {
+			t.Errorf("%s: panel %v", c.typed, got)
+		}
+		members, _ := panel["hasMember"].([]any)
+		if len(members) != len(c.each) {
+			t.Errorf("%s: %d members", c.typed, len(members))
+		}
+		for end, want := range c.each {
+			o := named(t, b, "Observation", end)
+			said := []string{string(o["valueInteger"].(json.Number))}
+			for _, x := range o["component"].([]any) {
+				said = append(said, firstCode(x.(object)["valueCodeableConcept"])...)
+			}
+			wants(t, said, want...)
+		}
+	}
+}

@@ -148,15 +148,9 @@ func (s *speaker) field(p part) (said string, ok bool) {
 // fields they answer for; where those say something else, both are shown.
 func (s *speaker) counted(st quantity.Stitches, unit string) string {
 	words := fmt.Sprint(st.Count) + unit
-	var own []string
-	if st.Gauge != "" && st.Gauge != s.e.Sutures.Gauge.Text() {
-		own = append(own, st.Gauge)
-	}
-	if st.Material != "" && st.Material != s.e.Sutures.Material.Text() {
-		own = append(own, st.Material)
-	}
-	if own != nil {
-		words += " (" + strings.Join(own, " ") + ")"
+	gauge, material := s.e.Apart(st)
+	if own := strings.TrimSpace(gauge + " " + material); own != "" {
+		words += " (" + own + ")"
 	}
 	return words
 }

@@ -110,6 +110,15 @@ func (b *builder) field(r *schema.Row, as string) (Column, error) {
 	}
 	col.Pattern = t.pattern
 	col.writeField = t.write
+	if w, ok := b.Mixed[r.Path()]; ok {
+		col.Codes = append(col.Codes, schema.CodeWord{Code: w.Code, Words: w.Title})
+		col.writeField = func(m *maker, f schema.Field, c *Column) string {
+			if m.e.Mixed(r.Path()) {
+				return w.Code
+			}
+			return t.write(m, f, c)
+		}
+	}
 	return col, nil
 }
 

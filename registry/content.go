@@ -70,6 +70,7 @@ type columnsFile struct {
 	Kinds         map[string]limits            `yaml:"kinds"`
 	Limits        map[string]limits            `yaml:"limits"`
 	Recode        map[string]map[string]string `yaml:"recode"`
+	Mixed         map[string]classRow          `yaml:"mixed"` // by path
 	Ages          []band                       `yaml:"ages"`
 	As            map[string]string            `yaml:"as"`
 	Applies       map[string]which             `yaml:"applies"`

@@ -249,3 +249,21 @@ func TestColumnNamesAndOrder(t *testing.T) {
 		t.Error("a column twice")
 	}
 }
+
+// One size in the row for two sutures of different size would be a wrong one.
+func TestSuturesOfTwoKinds(t *testing.T) {
+	const old = "pattern: interrupted, interrupted: 16 x 10-0 nylon"
+	for typed, want := range map[string][2]string{
+		"pattern: double-running, running: [12-bite 10-0 nylon, 12-bite 11-0 nylon]":                              {"mixed", "nylon"},
+		"pattern: interrupted-and-running, interrupted: 8 x 10-0 nylon, running: 16-bite 11-0 polypropylene":      {"mixed", "mixed"},
+		"pattern: interrupted-and-running, interrupted: 8 x 10-0 nylon, running: 16-bite 10-0 monofilament nylon": {"size 10-0", "nylon"},
+		"pattern: interrupted-and-running, interrupted: 8, running: 16-bite 11-0 nylon":                           {"size 11-0", "nylon"},
+	} {
+		r := rowOf(checked(t, changed(t, firstSample, old, typed)).Entry(), testKey)
+		for i, column := range []string{"suture_gauge", "suture_material"} {
+			if got := cell(t, r, column); got != want[i] {
+				t.Errorf("%s: %s %s, want %s", typed, column, got, want[i])
+			}
+		}
+	}
+}
