@@ -224,3 +224,21 @@ func TestEveryAnswerArrives(t *testing.T) {
 		}
 	}
 }
+
+// R4 BiologicallyDerivedProduct.status: available is "currently available for
+// use". No entry says that: what was opened is gone, and of what went back the
+// bank decides.
+func TestTissueStatus(t *testing.T) {
+	for outcome, want := range map[string]any{"returned": nil, "discarded": "unavailable", "opened-not-used": "unavailable"} {
+		b := newTestBuilder(t, read(t, "15-staged.yaml", "outcome: returned", "outcome: "+outcome)[0])
+		b.build()
+		raw, err := json.Marshal(b.entries)
+		if err != nil {
+			t.Fatal(err)
+		}
+		products := all(tree(t, []byte(`{"entry":`+string(raw)+`}`)), "BiologicallyDerivedProduct")
+		if got := products[0]["status"]; got != want {
+			t.Errorf("%s: status %v, want %v", outcome, got, want)
+		}
+	}
+}

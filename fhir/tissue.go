@@ -62,15 +62,14 @@ func (b *builder) tissueIdentifiers(role string, t schema.Tissue) []fhir.Identif
 	return out
 }
 
-// tissueStatus: only what went back to the bank can be used again.
+// tissueStatus: tissue that was grafted, opened, punched or discarded cannot be
+// used again. Of tissue that went back only the bank can say whether it may be
+// (it may have been returned as contaminated), so nothing is said.
 func tissueStatus(t schema.Tissue) *fhir.BiologicallyDerivedProductStatus {
-	if !t.Outcome.Recorded() {
+	if !t.Outcome.Recorded() || t.Outcome.Is("returned") {
 		return nil
 	}
 	status := fhir.BiologicallyDerivedProductStatusUnavailable
-	if t.Outcome.Is("returned") {
-		status = fhir.BiologicallyDerivedProductStatusAvailable
-	}
 	return &status
 }
 
