@@ -14,12 +14,13 @@ import (
 // Signoff is what the casebook knows of a signed note beyond the words of its
 // document. Names and times of the signatures are the document's.
 type Signoff struct {
-	Awaiting   bool   // a counter-signature is missing: the note is preliminary
-	Amended    bool   // corrected or added to after the first signature
-	Withdrawn  bool   // entered in error
-	Revision   int    // counted from 1
-	Acts       []Act  // one for each signature of the document, in its order
-	Checkpoint string // the casebook's signed checkpoint after the last act
+	Awaiting   bool     // a counter-signature is missing: the note is preliminary
+	Amended    bool     // corrected or added to after the first signature
+	Withdrawn  bool     // entered in error
+	Changed    []string // paths that a correction changed since the first signature: "injections[2].gauge"
+	Revision   int      // counted from 1
+	Acts       []Act    // one for each signature of the document, in its order
+	Checkpoint string   // the casebook's signed checkpoint after the last act
 	Earlier    *Earlier
 }
 

@@ -110,3 +110,53 @@ func TestWithdrawnBundle(t *testing.T) {
 		t.Errorf("only %d resources", n)
 	}
 }
+
+// R4 observation-status: preliminary is an initial one that may still be changed,
+// amended one modified after it was final. The Observations go with the note: none
+// is final that awaits a signature, and none that a correction left alone is
+// amended.
+func TestObservationStatus(t *testing.T) {
+	for _, c := range []struct {
+		so      Signoff
+		note    string
+		changed map[string]string // by the end of the identifier; all others have rest
+		rest    string
+	}{
+		{Signoff{Awaiting: true, Revision: 1}, "preliminary", nil, "preliminary"},
+		{Signoff{Revision: 1}, "final", nil, "final"},
+		{Signoff{Amended: true, Revision: 2}, "amended", nil, "final"}, // an addendum
+		{Signoff{Amended: true, Revision: 2, Changed: []string{"end.tone"}}, "amended", map[string]string{".end": "amended"}, "final"},
+		{Signoff{Amended: true, Revision: 2, Changed: []string{"injections[1].volume"}}, "amended", map[string]string{".injections-1": "amended"}, "final"},
+		{Signoff{Amended: true, Revision: 2, Changed: []string{"injections[2].volume", "plan.vision"}}, "amended", nil, "final"},
+		{Signoff{Amended: true, Revision: 2, Changed: []string{"before.correction"}}, "amended", map[string]string{".before.corrected": "amended"}, "final"},
+		{Signoff{Amended: true, Revision: 2, Changed: []string{"events"}}, "amended", nil, "final"},
+		{Signoff{Amended: true, Awaiting: true, Revision: 2, Changed: []string{"end.tone"}}, "preliminary", nil, "preliminary"},
+		{Signoff{Withdrawn: true, Amended: true, Revision: 3, Changed: []string{"end.tone"}}, "entered-in-error", nil, "entered-in-error"},
+	} {
+		c.so.Acts = someActs()
+		transaction, _, err := signedSample(t, &c.so)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := tree(t, transaction)
+		if got := all(b, "Composition")[0]["status"]; got != c.note {
+			t.Errorf("%+v: Composition %v", c.so.Changed, got)
+		}
+		seen := 0
+		for _, o := range all(b, "Observation") {
+			id := dig(o, "identifier", 0, "value").(string)
+			want := c.rest
+			for end, status := range c.changed {
+				if strings.HasSuffix(id, "double-bubble"+end) {
+					want, seen = status, seen+1
+				}
+			}
+			if o["status"] != want {
+				t.Errorf("%v: %s is %v, want %s", c.so.Changed, id, o["status"], want)
+			}
+		}
+		if seen != len(c.changed) {
+			t.Errorf("%v: %d Observations changed, want %d", c.so.Changed, seen, len(c.changed))
+		}
+	}
+}

@@ -135,6 +135,9 @@ func (m *maker) finalFHIR(d *dossier, doc note.Document, page []byte, paper pdf.
 	so.Awaiting, so.Amended, so.Withdrawn = d.standing()
 	for _, r := range d.history.Revisions {
 		so.Acts = append(so.Acts, fhir.Act{Kind: string(r.Statement.Kind), Statement: r.Raw, Signature: r.Signature})
+		for _, c := range r.Statement.Changes {
+			so.Changed = append(so.Changed, c.Path)
+		}
 	}
 	before, err := d.earlier(m.given.options)
 	if err != nil {
