@@ -12,6 +12,13 @@ const (
 	revisionLead   = 26.0 // a long revision's start that stays together
 )
 
+// Silence before or after a change. "Not recorded" would be the surgeon's own
+// answer, with a reason.
+const (
+	stoodNothing  = "nothing stood here"
+	standsNothing = "nothing stands here"
+)
+
 var changeType = style{size: 8.5}
 
 // revisionLine is the banner's word on a note with more than one revision.
@@ -100,7 +107,7 @@ func (f *flow) revision(r note.Revision) {
 func (f *flow) changes(cs []note.Change) {
 	t := note.Table{Header: []string{"Field", "Before", "Now"}}
 	for _, c := range cs {
-		t.Rows = append(t.Rows, []string{c.Label, known(c.Old, unknown), known(c.New, unknown)})
+		t.Rows = append(t.Rows, []string{c.Label, known(c.Old, stoodNothing), known(c.New, standsNothing)})
 	}
 	sh := &sheet{st: changeType, left: revisionIndent, right: make([]bool, 3)}
 	rest := (bodyWidth - revisionIndent) / 10

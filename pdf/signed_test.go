@@ -168,6 +168,23 @@ func TestLongRevision(t *testing.T) {
 	}
 }
 
+// Silence before or after a change is not the answer "not recorded", which stands
+// only with its reason.
+func TestSilenceInAChange(t *testing.T) {
+	d := signed()
+	d.Revisions = append(d.Revisions, note.Revision{Number: 2, Kind: "Corrected", Who: "O. Tarrant", At: at(12, 8, 0), Zone: zone, Changes: []note.Change{
+		{Label: "Plan after surgery: vision", New: "none"}, {Label: "Plan after surgery: posture", Old: "24 h"}}})
+	var got string
+	for _, p := range open(t, render(t, func() note.Document { return d }, Options{})).words() {
+		got += text(p)
+	}
+	for _, w := range []string{"vision\nnothing stood here\nnone\n", "posture\n24 h\nnothing stands here\n"} {
+		if !strings.Contains(got, w) {
+			t.Errorf("no %q", w)
+		}
+	}
+}
+
 // The signer's reasons and the confirmed values have their own sections, with
 // no square left to tick (house rule).
 func TestConfirmations(t *testing.T) {
