@@ -6,6 +6,7 @@ import (
 
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
 
+	"graftnote/note"
 	"graftnote/schema"
 )
 
@@ -105,7 +106,7 @@ func fieldConcept(r *schema.Row) ownConcept {
 	if r.Help != "" {
 		def += " " + r.Help
 	}
-	return ownConcept{Code: r.Path(), Display: r.Title, Definition: def, Source: r.Source}
+	return ownConcept{Code: r.Path(), Display: note.FieldName(r), Definition: def, Source: r.Source}
 }
 
 // word adds one word of a code list, or leaves it to the concept it shares.

@@ -67,13 +67,20 @@ func (s *speaker) label(r *schema.Row, item int) string {
 	if r.Group.Many != "" {
 		return fmt.Sprintf("%s %d, %s", capital(r.Group.Many), item+1, lower(r.Title))
 	}
-	if r.Group.Key == "" {
+	return FieldName(r)
+}
+
+// FieldName is the title of a field that stands alone, with its group where the
+// title does not name it: "Method" says little without the trephination.
+func FieldName(r *schema.Row) string {
+	head := r.Group.Title
+	if r.Group.Many != "" {
+		head = capital(r.Group.Many)
+	}
+	if r.Group.Key == "" || r.Title == head || strings.HasPrefix(lower(r.Title), lower(head)+" ") {
 		return r.Title
 	}
-	if r.Title == r.Group.Title {
-		return r.Title
-	}
-	return r.Group.Title + ": " + lower(r.Title)
+	return head + ": " + lower(r.Title)
 }
 
 // sections first says what the phrases say, then lists whatever the phrases

@@ -128,3 +128,22 @@ func TestDiagramPlacesOnlyWhatIsRecorded(t *testing.T) {
 		}
 	}
 }
+
+// Sentences that fit what was recorded, and claim no more.
+func TestSentencesFit(t *testing.T) {
+	const hours = "hours: 11 o'clock"
+	for _, c := range []struct{ sample, old, new, want string }{
+		{"01-double-bubble", hours, "hours: [10 o'clock, 2:30], blade: 15 degree", "Paracentesis was done at 10 o'clock and 2:30 (blade: 15 degree)."},
+		{"01-double-bubble", hours, `hours: "not recorded: not noted"`, "Paracentesis: clock hours: not recorded (not noted)."},
+		{"04-child-layered", "obtained: none", "obtained: none", "No separation by injection was planned, and none was obtained. Plane"},
+		{"04-child-layered", "planned: manual-layered", "planned: air-big-bubble", "No separation was obtained; no attempt at one is recorded. Plane"},
+		{"04-child-layered", "planned: manual-layered, ", "", "No separation was obtained; no attempt at one is recorded. Plane"},
+		{"04-child-layered", "separation:", "injections: \"not recorded: sheet lost\"\nseparation:", "FINDINGS No separation was obtained. Plane"},
+		{"02-failed-bubble-manual", "obtained: none", "obtained: none", "FINDINGS No separation was obtained. Bubble type: not applicable. Plane"},
+		{"12-not-recorded", "tissues:", "tissues:", "The graft was sutured with 16 interrupted stitches. "},
+	} {
+		if text := flat(changed(t, c.sample, c.old, c.new)); !strings.Contains(text, c.want) {
+			t.Errorf("%s, %s: no %q", c.sample, c.new, c.want)
+		}
+	}
+}

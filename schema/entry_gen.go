@@ -330,7 +330,7 @@ func (Trephination) JSONSchemaExtend(s *jsonschema.Schema) { describeGroup("trep
 type Paracentesis struct {
 	// Paracentesis made.
 	Made Answer[Code] `json:"made,omitempty"`
-	// At.
+	// Clock hours.
 	Hours Answer[[]quantity.ClockHour] `json:"hours,omitempty"`
 	// Eye on the theatre diagram.
 	Eye Answer[Code] `json:"eye,omitempty"`
@@ -556,7 +556,7 @@ type Sutures struct {
 	BiteDepth Answer[quantity.Quantity] `json:"bite-depth,omitempty"`
 	// Knots.
 	Knots Answer[Code] `json:"knots,omitempty"`
-	// Knots on the side of the.
+	// Side of the knots.
 	KnotSide Answer[Code] `json:"knot-side,omitempty"`
 	// Tension checked with a ring.
 	TensionChecked Answer[Code] `json:"tension-checked,omitempty"`
@@ -575,7 +575,7 @@ type Event struct {
 	Kind Answer[Code] `json:"kind,omitempty"`
 	// Step.
 	Step Answer[Code] `json:"step,omitempty"`
-	// At.
+	// Clock hour.
 	Hour Answer[quantity.ClockHour] `json:"hour,omitempty"`
 	// Size.
 	Size Answer[quantity.Quantity] `json:"size,omitempty"`
