@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -200,6 +201,9 @@ func TestFinalStatuses(t *testing.T) {
 		}
 	}
 	want := []string{"final", "amended", "amended", "preliminary", "final", "entered-in-error", "final", "final"}
+	// One value was corrected in the second note; to the third something was added.
+	observations := []struct{ rest, others string }{{"final", "map[]"}, {"final", "map[amended:1]"}, {"final", "map[]"}, {"preliminary", "map[]"},
+		{"final", "map[]"}, {"entered-in-error", "map[]"}, {"final", "map[]"}, {"final", "map[]"}}
 	for i, id := range ids {
 		var bundle struct {
 			Entry []struct {
@@ -221,8 +225,11 @@ func TestFinalStatuses(t *testing.T) {
 		if err := json.Unmarshal(read(t, out, id+".bundle.json"), &bundle); err != nil {
 			t.Fatal(err)
 		}
-		replaced := ""
+		replaced, observed := "", map[string]int{}
 		for _, e := range bundle.Entry {
+			if e.Resource.ResourceType == "Observation" {
+				observed[e.Resource.Status]++
+			}
 			switch r := e.Resource; r.ResourceType {
 			case "Composition":
 				if r.Status != want[i] || len(r.Attester) == 0 || r.Attester[0].Mode != "legal" || r.Attester[0].Time == "" {
@@ -248,6 +255,10 @@ func TestFinalStatuses(t *testing.T) {
 					t.Errorf("%s: %s is %s", id, r.ResourceType, r.Status)
 				}
 			}
+		}
+		delete(observed, observations[i].rest)
+		if fmt.Sprint(observed) != observations[i].others {
+			t.Errorf("%s: Observations %v beside %s", id, observed, observations[i].rest)
 		}
 	}
 }
