@@ -18,25 +18,17 @@ func (b *builder) stitches(p *panel, eye string) []fhir.Reference {
 		return nil
 	}
 	var out []fhir.Reference
-	for _, path := range []string{"sutures.interrupted", "sutures.running"} {
-		all, one := b.e.At(path), b.e.At(path).Any()
-		sutures, many := one.([]quantity.Stitches)
-		if s, single := one.(quantity.Stitches); single {
-			sutures = []quantity.Stitches{s}
-		}
-		if !all.Recorded() {
-			continue
-		}
-		for i, s := range sutures {
-			role := path
-			if many {
-				role = fmt.Sprintf("%s-%d", path, i+1)
-			}
-			o := b.observation(p, 0, eye)
-			o.Code, o.ValueInteger = *b.fieldCode(b.t.fields[path], eye), ptr(s.Count)
-			o.Component = append(b.sutureOf(gaugePath, s.Gauge, eye), b.sutureOf(materialPath, s.Material, eye)...)
-			out = append(out, b.observe(p, 0, role, o, path, gaugePath, materialPath))
-		}
+	add := func(path, role string, s quantity.Stitches) {
+		o := b.observation(p, 0, eye)
+		o.Code, o.ValueInteger = *b.fieldCode(b.t.fields[path], eye), ptr(s.Count)
+		o.Component = append(b.sutureOf(gaugePath, s.Gauge, eye), b.sutureOf(materialPath, s.Material, eye)...)
+		out = append(out, b.observe(p, 0, role, o, path, gaugePath, materialPath))
+	}
+	if f := b.e.Sutures.Interrupted; f.Recorded() {
+		add("sutures.interrupted", "sutures.interrupted", f.Value())
+	}
+	for i, s := range b.e.Sutures.Running.Value() {
+		add("sutures.running", fmt.Sprintf("sutures.running-%d", i+1), s)
 	}
 	return out
 }

@@ -1,6 +1,10 @@
 package schema
 
-import "graftnote/schema/quantity"
+import (
+	"slices"
+
+	"graftnote/schema/quantity"
+)
 
 // Apart gives the size and the material written with one suture where they are
 // not those of the entry's own fields; "" where they agree or were not written.
@@ -16,19 +20,14 @@ func apart(f *Answer[Code], own string) string {
 	return own
 }
 
-// Stitching is the interrupted stitches and then each running suture.
-func (e *Entry) Stitching() []quantity.Stitches {
-	var out []quantity.Stitches
-	if f := e.Sutures.Interrupted; f.Recorded() {
-		out = append(out, f.Value())
-	}
-	return append(out, e.Sutures.Running.Value()...)
-}
-
 // Mixed reports whether a field of the sutures, size or material, cannot answer
 // for all of them.
 func (e *Entry) Mixed(path string) bool {
-	for _, s := range e.Stitching() {
+	all := e.Sutures.Running.Value()
+	if f := e.Sutures.Interrupted; f.Recorded() {
+		all = append(slices.Clone(all), f.Value())
+	}
+	for _, s := range all {
 		gauge, material := e.Apart(s)
 		if path == "sutures.gauge" && gauge != "" || path == "sutures.material" && material != "" {
 			return true
