@@ -16,7 +16,7 @@ func TestTechniqueIsMarkedUntilSigned(t *testing.T) {
 	o.Technique = schema.ReadTechnique(schema.Source{Name: "habits.yaml", Data: []byte(
 		"trephination: {method: suction}\ndissection: {interface-washed: yes, host-tissue: histology}\nplan: {steroid: dexamethasone 0.1 % two-hourly.}\n")}, o)
 	r := schema.Read(schema.Source{Name: "e.yaml", Data: []byte(
-		"case: habit-case-1\ntrephination: {host-diameter: 7.75 mm}\nevents: none\n")}, o)
+		"case: habit-case-1\nprocedure: {performed: manual-layered}\ntrephination: {host-diameter: 7.75 mm}\ndissection: {excision: layered}\nevents: none\n")}, o)
 	c, err := schema.Check(r.Cases[0], o, nil)
 	if err != nil {
 		t.Fatal(err)

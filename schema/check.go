@@ -74,7 +74,13 @@ func needed(e *Entry, r *Row, item int) bool {
 	case "optional":
 		return false
 	}
-	cond := Content().Conditions[r.Need]
+	return conditionHolds(e, r.Need, r, item)
+}
+
+// conditionHolds reports whether a named condition holds for a field, or for the
+// field of one item.
+func conditionHolds(e *Entry, name string, r *Row, item int) bool {
+	cond := Content().Conditions[name]
 	s := &scope{e: e, memo: map[*Derived][]DerivedValue{}}
 	if cond.Each != "" {
 		if cond.Each != r.Group.Key {

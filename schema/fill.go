@@ -157,7 +157,8 @@ func ReadTechnique(src Source, o Options) *TechniqueFile {
 
 // fill puts the habits where the case is silent. A required habit is filled
 // when its condition holds; an optional one only beside a group that the case
-// describes, or needs a habit of, and does not describe differently.
+// describes, or needs a habit of, and does not describe differently. Neither is
+// filled where the step it belongs to did not take place (the row's when).
 func (t *TechniqueFile) fill(e *Entry) {
 	if t == nil || t.entry == nil {
 		return
@@ -216,7 +217,7 @@ func (t *TechniqueFile) fillItem(e *Entry, g *Group, item int) (changed bool) {
 		if row.Need == "optional" {
 			fits = described && !differs
 		}
-		if fits {
+		if fits && (row.When == "" || conditionHolds(e, row.When, row, item)) {
 			copyAnswer(own, habit, Technique)
 			changed = true
 		}

@@ -26,6 +26,7 @@ type Row struct {
 	Hard    string   `yaml:"hard"`    // possible range, canonical unit
 	Basis   string   `yaml:"basis"`   // what the hard limit rests on
 	Prefill string   `yaml:"prefill"` // never, technique
+	When    string   `yaml:"when"`    // condition under which a habit is filled
 	Private bool     `yaml:"private"` // could help to name a person
 	Column  string   `yaml:"column"`  // registry column
 	As      string   `yaml:"as"`      // how the column is made
@@ -236,6 +237,11 @@ func loadConditions(d *Dictionary) error {
 		}
 		c.tests = tests
 		d.Conditions[c.Name] = c
+	}
+	for path, r := range d.rows {
+		if _, ok := d.Conditions[r.When]; r.When != "" && (!ok || !r.Habit()) {
+			return fmt.Errorf("%s: when: no condition %q, or no habit", path, r.When)
+		}
 	}
 	return nil
 }

@@ -133,7 +133,11 @@ func (a *app) fieldPage(r *schema.Row) {
 	fact("possible", span(r.Hard, r))
 	fact("limits rest on", basisWords[r.Basis])
 	if r.Habit() {
-		fact("technique", "may come from the standing technique, and stays unconfirmed until sign-off")
+		when := ""
+		if c, ok := schema.Content().Conditions[r.When]; ok {
+			when = " when " + c.Title
+		}
+		fact("technique", "may come from the standing technique"+when+", and stays unconfirmed until sign-off")
 	}
 	fact("registry column", columnOf(r))
 	fact("source", schema.Finding{Source: r.Source}.Citations())
