@@ -323,7 +323,11 @@ func (r *Reports) Tissue(c schema.Checked, so *Signoff, language string, tissue 
 	if err != nil {
 		return d, err
 	}
-	d.Subtitle = strings.NewReplacer("{number}", fmt.Sprint(tissue), "{total}", fmt.Sprint(total)).Replace(d.Subtitle)
+	opened := r.tissue.words["not-opened"]
+	if c.Entry().Derive("tissue-opened")[tissue-1].Code == "yes" {
+		opened = r.tissue.words["opened"]
+	}
+	d.Subtitle = strings.NewReplacer("{number}", fmt.Sprint(tissue), "{total}", fmt.Sprint(total), "{opened}", opened).Replace(d.Subtitle)
 	if !withName {
 		w := r.tissue.words
 		d.Banner = Banner{Patient: w["patient"], PatientID: w["withheld"], Born: w["withheld"], Eye: d.Banner.Eye, Operated: d.Banner.Operated,

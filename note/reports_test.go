@@ -108,6 +108,23 @@ func TestTissueReport(t *testing.T) {
 	}
 }
 
+// The heading says whether the container was opened: a tissue that went back
+// closed was not.
+func TestTissueHeading(t *testing.T) {
+	const first = "outcome: punched-not-used, outcome-reason: stripped before the membrane tore"
+	for _, x := range []struct{ file, old, new, want string }{
+		{"06-conversion.yaml", first, first, "Tissue 1 of 2 recorded in this operation, opened"},
+		{"06-conversion.yaml", first, "outcome: discarded, outcome-reason: stripped before the membrane tore", "Tissue 1 of 2 recorded in this operation, opened"},
+		{"06-conversion.yaml", "punched-from: endothelial, diameter: 8.25 mm, membrane: removed-complete, stain: trypan-blue, stain-strength: 0.06 %, " + first,
+			"outcome: returned, outcome-reason: never opened", "Tissue 1 of 2 recorded in this operation, not opened"},
+	} {
+		d, err := reportsOf(t).Tissue(sealedSample(t, x.file, x.old, x.new), nil, "", 1, false)
+		if err != nil || d.Subtitle != x.want {
+			t.Errorf("%s: %q, %v", x.new, d.Subtitle, err)
+		}
+	}
+}
+
 // A fault of the tissue is told from its kind, and not made up.
 func TestTissueFault(t *testing.T) {
 	r := reportsOf(t)

@@ -142,6 +142,21 @@ func TestNoGraftNoGraftColumns(t *testing.T) {
 	}
 }
 
+// A tissue that was opened counts, whatever became of it; one that went back
+// closed does not.
+func TestTissuesOpened(t *testing.T) {
+	const stripped = "outcome: punched-not-used, outcome-reason: stripped before the membrane tore"
+	for _, c := range []struct{ file, from, to, want string }{
+		{"15-staged.yaml", "case:", "case:", "1"},
+		{"15-staged.yaml", "outcome: opened-not-used, outcome-reason: cloudy medium on opening", "outcome: returned, outcome-reason: never opened", "0"},
+		{"06-conversion.yaml", stripped, "outcome: discarded, outcome-reason: stripped before the membrane tore", "2"},
+	} {
+		if got := cell(t, rowFrom(t, changed(t, c.file, c.from, c.to)), "tissues_opened"); got != c.want {
+			t.Errorf("%s, %s: %s, want %s", c.file, c.to, got, c.want)
+		}
+	}
+}
+
 // Every kind of event is counted by one column, so a new kind can't be lost.
 func TestEveryEventIsCountedOnce(t *testing.T) {
 	derived := map[string]string{"trephine-entry": "trephine_entries", "microperforation": "microperforations",

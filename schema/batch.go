@@ -62,9 +62,9 @@ func operationKey(e *Entry) string {
 }
 
 // tissueKey is the identifier of a tissue that stayed here: one that went back
-// to the bank may come again for another patient.
+// to the bank unopened may come again for another patient.
 func tissueKey(t Tissue) string {
-	if !t.ID.Recorded() || t.Outcome.Is("returned") {
+	if !t.ID.Recorded() || t.Outcome.Is("returned") && !opened(t) {
 		return ""
 	}
 	return t.ID.Text()

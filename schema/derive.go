@@ -71,6 +71,7 @@ func init() {
 		"seen-outside-operation": deriveSeenOutsideOperation,
 
 		"tissues-recorded":      one(deriveTissuesRecorded),
+		"tissue-opened":         deriveTissueOpened,
 		"tissues-used":          one(deriveTissuesUsed),
 		"tissues-grafted":       one(deriveTissuesGrafted),
 		"tissue-listed-twice":   one(deriveTissueListedTwice),

@@ -34,6 +34,8 @@ func TestTissues(t *testing.T) {
 	hold(t, []example{
 		{two, "disparity", "0.25"}, {two, "grafted-membrane", "left"}, {two, "tissues-grafted", "1"},
 		{two, "tissues-used", "2"}, {two, "tissues-recorded", "2"},
+		{"tissues: [{outcome: grafted}, {outcome: discarded}, {outcome: opened-not-used}, {outcome: punched-not-used}, {outcome: returned}, {outcome: returned, diameter: 8 mm}, {diameter: 8 mm}, {id: T-FIC-1}]", "tissue-opened", "yes yes yes yes no yes yes -"},
+		{"tissues: [{outcome: grafted}, {outcome: discarded, membrane: removed-complete}, {outcome: returned}]", "tissues-used", "2"},
 		{"tissues: [{outcome: grafted, diameter: 8 mm}, {outcome: grafted, diameter: 8 mm}]\ntrephination: {host-diameter: 8 mm}", "disparity", "-"},
 		{"tissues: [{id: T-FIC-1}]", "tissues-grafted", "-"}, {"tissues: [{outcome: returned}]", "tissues-grafted", "0"},
 		{"tissues: [{outcome: grafted, diameter: 7.75 mm}]\ntrephination: {host-diameter: 8 mm}", "disparity", "-0.25"},

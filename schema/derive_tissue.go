@@ -35,10 +35,27 @@ func deriveDisparity(s *scope) DerivedValue {
 
 func deriveTissuesRecorded(s *scope) DerivedValue { return someCount(len(s.e.Tissues)) }
 
+// opened reports whether a tissue left its container. One that went back to the
+// bank did not, unless something is recorded that was done to it; one that was
+// discarded is on the record because it was opened.
+func opened(t Tissue) bool {
+	return t.Outcome.Is("grafted", "punched-not-used", "opened-not-used", "discarded") ||
+		recordedAmong(&t.PunchedFrom, &t.Diameter, &t.Membrane, &t.Stain, &t.Prepared) > 0
+}
+
+func deriveTissueOpened(s *scope) []DerivedValue {
+	return perItem(s.e.Tissues, func(t Tissue) DerivedValue {
+		if !opened(t) && !t.Outcome.Recorded() {
+			return unknown
+		}
+		return someYes(opened(t))
+	})
+}
+
 func deriveTissuesUsed(s *scope) DerivedValue {
 	n := 0
 	for _, t := range s.e.Tissues {
-		if t.Outcome.Is("grafted", "punched-not-used", "opened-not-used") {
+		if opened(t) {
 			n++
 		}
 	}

@@ -245,7 +245,7 @@ func TestAwkwardNeighbours(t *testing.T) {
 func TestTissueSplitOrReturned(t *testing.T) {
 	second := []string{"case: a1k7-double-bubble", "case: b2k8-double-bubble", "id: FIC-0101", "id: FIC-0999"}
 	split := simple(t, "id: T-FIC-9001", `id: T-FIC-9001, split: "001"`) + "---\n" + simple(t, append(second, "id: T-FIC-9001", `id: T-FIC-9001, split: "002"`)...)
-	returned := sampleWith(t, "15-staged.yaml", "T-FIC-9015", "T-FIC-9001") + "---\n" + simple(t)
+	returned := sampleWith(t, "15-staged.yaml", "T-FIC-9015", "T-FIC-9001", "outcome: opened-not-used", "outcome: returned") + "---\n" + simple(t)
 	for name, text := range map[string]string{"split": split, "returned": returned} {
 		all, _ := sound(t, source("two.yaml", text), options())
 		if slices.Contains(rules(all), "tissue-on-another-patient") {
