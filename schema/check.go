@@ -235,6 +235,9 @@ func (c *checker) ranges() {
 		}
 		lo, hi, _ := strings.Cut(limits, "..")
 		f.What = fmt.Sprintf("%s: %s (%s to %s%s).", r.Title, f.What, lo, hi, unit)
+		if lo == hi {
+			f.What = fmt.Sprintf("%s: not the usual %s%s.", r.Title, lo, unit)
+		}
 		f.Source = r.Source
 		c.push(f)
 	})
