@@ -88,6 +88,15 @@ func init() {
 		"device-expiry-differs": deriveDeviceExpiryDiffers,
 		"device-lot-differs":    deriveDeviceLotDiffers,
 
+		"paracentesis-details":    one(deriveParacentesisDetails),
+		"running-sutures":         one(deriveRunningSutures),
+		"suture-material-differs": one(deriveSutureMaterialDiffers),
+		"supervised":              one(deriveSupervised),
+		"no-attempts":             one(deriveNoAttempts),
+		"stage-abcd-impossible":   one(deriveStageABCDImpossible),
+		"stroma-may-remain":       one(deriveStromaMayRemain),
+		"antiviral-refused":       one(deriveAntiviralRefused),
+
 		"interrupted-odd":     one(deriveInterruptedOdd),
 		"stitches-total":      one(deriveStitchesTotal),
 		"suture-size-differs": one(deriveSutureSizeDiffers),

@@ -42,6 +42,35 @@ func TestTissues(t *testing.T) {
 	})
 }
 
+// Numbers and words that stand beside one another; the grades of the ABCD stage
+// run from 0 to 4 (Klin Monbl Augenheilkd 2016;233:701).
+func TestPairs(t *testing.T) {
+	hold(t, []example{
+		{"paracentesis: {made: no, hours: 11 o'clock, aqueous-released: yes}", "paracentesis-details", "2"},
+		{"paracentesis: {made: no, aqueous-released: no}", "paracentesis-details", "0"},
+		{"sutures: {running: [16-bite 10-0 nylon, 16-bite 10-0 nylon]}", "running-sutures", "2"},
+		{"sutures: {pattern: interrupted}", "running-sutures", "-"},
+		{"sutures: {interrupted: 16 x 10-0 nylon, material: polyester}", "suture-material-differs", "yes"},
+		{"sutures: {interrupted: 16 x 10-0 nylon, material: nylon}", "suture-material-differs", "no"},
+		{"sutures: {running: 16-bite 10-0 nylon, material: polyester}", "suture-material-differs", "yes"},
+		{"sutures: {interrupted: 16 x 10-0 nylon, running: 16-bite 11-0 polyester}", "suture-material-differs", "-"},
+		{"team: [{name: Imara Voss, role: [surgeon, supervisor], grade: trainee}]", "supervised", "no"},
+		{"team: [{name: Imara Voss, role: surgeon, grade: trainee}, {name: Imara Voss, role: supervisor}]", "supervised", "no"},
+		{"team: [{name: Imara Voss, role: surgeon, grade: trainee}, {name: Joss Keld, role: supervisor}]", "supervised", "yes"},
+		{"injections: [{medium: air}]", "no-attempts", "no"}, {"case: silent", "no-attempts", "yes"},
+		{"injections: 'not recorded: not counted'", "no-attempts", "no"},
+		{"indication: {stage-abcd: A9B3C3D1}", "stage-abcd-impossible", "yes"}, {"indication: {stage-abcd: A2B3C3}", "stage-abcd-impossible", "yes"},
+		{"indication: {stage-abcd: a2 b3 c3 d1}", "stage-abcd-impossible", "no"}, {"indication: {stage-abcd: A4B0C4D4++}", "stage-abcd-impossible", "no"},
+		{"plan: {antiviral: None.}", "antiviral-refused", "yes"}, {"plan: {antiviral: 'none, allergic to aciclovir'}", "antiviral-refused", "no"},
+		{"plan: {antiviral: aciclovir 400 mg twice a day}", "antiviral-refused", "no"}, {"plan: {antiviral: 'not recorded: lost'}", "antiviral-refused", "-"},
+		{"separation: {plane: deep-stroma}", "stroma-may-remain", "yes"}, {"procedure: {performed: manual-layered}", "stroma-may-remain", "yes"},
+		{"separation: {obtained: partial, plane: pre-descemetic}\nprocedure: {performed: air-big-bubble}", "stroma-may-remain", "yes"},
+		{"separation: {obtained: partial, plane: descemetic}", "stroma-may-remain", "no"},
+		{"separation: {obtained: partial}\nprocedure: {performed: converted-penetrating}", "stroma-may-remain", "no"},
+		{"separation: {obtained: complete, plane: pre-descemetic}", "stroma-may-remain", "no"},
+	})
+}
+
 // The item number is the published example of GS1 India.
 func TestSupplies(t *testing.T) {
 	const code = `device-code: "(01)08904000210037(17)261231(10)LOT7"`

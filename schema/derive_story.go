@@ -18,6 +18,7 @@ type wordTable struct {
 	} `yaml:"sides"`
 	Nasal       map[Code]int `yaml:"nasal"`
 	Denials     []string     `yaml:"denials"`
+	BareNone    []string     `yaml:"bare-none"`
 	TearTreated []string     `yaml:"tear-treated"`
 	EventTold   []string     `yaml:"event-told"`
 

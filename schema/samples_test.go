@@ -77,7 +77,7 @@ var expected = map[string][][]string{
 	"10-two-scripts.yaml":             {{}, {}},
 	"11-very-long.yaml": {{"duration-unusual", "many-attempts", "outside-usual-range", "bed-not-smooth",
 		"outside-proposed-limit", "knots-exposed"}},
-	"12-not-recorded.yaml":           {{"suture-size-not-stated"}},
+	"12-not-recorded.yaml":           {{"endothelium-not-recorded-lamellar", "suture-size-not-stated"}},
 	"13-femtosecond.yaml":            {{}},
 	"14-viscodissection-visits.yaml": {{}},
 	"15-staged.yaml":                 {{"no-backup-tissue"}},

@@ -25,6 +25,12 @@ var workedCases = []struct {
 		file: "01-double-bubble.yaml", edit: []string{"volume: 0.03 mL", "volume: 0.08 mL"}, want: []string{"chamber-bubble-volume-large"}},
 	{name: "1 with the volumes ten-fold too small",
 		file: "01-double-bubble.yaml", edit: []string{"diameter: 3.5 mm, volume: 0.03 mL", "diameter: 3 mm, volume: 0.003 mL"}, want: []string{"chamber-bubble-volume-small"}},
+	{name: "1 with a smaller donor on purpose: asks for the reason, does not block",
+		file: "01-double-bubble.yaml", edit: []string{"diameter: 8.00 mm", "diameter: 7.50 mm"}, want: []string{"donor-smaller-than-host"}, quiet: []string{"required-field"}},
+	{name: "1 with a partial separation: the residual stroma is asked for",
+		file: "01-double-bubble.yaml", edit: []string{"obtained: complete", "obtained: partial"}, want: []string{"required-field"}},
+	{name: "1 with removal after six weeks, as it is written", // weeks are no other field
+		file: "01-double-bubble.yaml", edit: []string{"suture-removal: 12 mo", "suture-removal: 6 wk"}, want: []string{"suture-removal-early-plan"}, quiet: []string{"value-not-read"}},
 	{name: "1 with a second tissue that was discarded",
 		file: "01-double-bubble.yaml", edit: []string{"outcome: grafted}\n", "outcome: grafted}\n  - {id: T-FIC-9002, bank: Lindow Tissue Bank, donor-age: 61 years, preservation: hypothermic, medium: cold storage medium, storage: 5 d, expires: 2026-09-15, release: released, punched-from: endothelial, diameter: 8.00 mm, membrane: removed-complete, stain: none, outcome: discarded, outcome-reason: dropped}\n"},
 		want: []string{"second-tissue-without-event"}},
