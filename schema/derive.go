@@ -32,6 +32,7 @@ func init() {
 		"event-side-against-hour": deriveEventSideAgainstHour,
 		"story-treats-tear":       one(deriveStoryTreatsTear),
 		"story-tells-event":       one(deriveStoryTellsEvent),
+		"story-event-other-hour":  one(deriveStoryEventOtherHour),
 
 		"mean-k":                one(deriveMeanK),
 		"k-mean-outside":        one(deriveKMeanOutside),

@@ -3,9 +3,10 @@ package schema
 import (
 	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"sync"
+
+	"graftnote/schema/quantity"
 )
 
 // wordTable holds the words looked for in free text (data/words.yaml).
@@ -15,14 +16,20 @@ type wordTable struct {
 		OtherEye []string        `yaml:"other-eye"`
 		Short    map[string]Code `yaml:"short"`
 		Skip     []string        `yaml:"skip"`
+		Letters  map[string]Code `yaml:"letters"`
+		Donor    []string        `yaml:"donor"`
+		Lying    []string        `yaml:"lying"`
 	} `yaml:"sides"`
 	Nasal       map[Code]int `yaml:"nasal"`
 	Denials     []string     `yaml:"denials"`
 	BareNone    []string     `yaml:"bare-none"`
 	TearTreated []string     `yaml:"tear-treated"`
 	EventTold   []string     `yaml:"event-told"`
+	Harmless    []string     `yaml:"harmless"`
+	Hours       []string     `yaml:"hours"`
+	NotHours    []string     `yaml:"not-hours"`
 
-	side, fellow, short, denial, treated, told *regexp.Regexp
+	side, fellow, fromDonor, lying, short, denial, treated, told, harmless *regexp.Regexp
 }
 
 // words is data/words.yaml, read once. A failure is a fault of the build.
@@ -36,7 +43,11 @@ var words = sync.OnceValue(func() *wordTable {
 		shorts = append(shorts, s)
 	}
 	slices.Sort(shorts)
-	w.side = regexp.MustCompile(`(?i)\b(right|left)[- ](?:` + alternatives(w.Sides.Nouns) + `)s?\b`)
+	// A capital alone is a side, a small letter alone is none.
+	w.side = regexp.MustCompile(`(?i)\b(?P<side>right|left|(?-i:[RL]))[- ](?P<noun>` + alternatives(w.Sides.Nouns) + `)s?\b`)
+	w.fromDonor = regexp.MustCompile(`(?i)\b(?:` + alternatives(w.Sides.Donor) + `)\b.*\bfrom (?:a |an |the |his |her |its )?$|\bdonor(?:['’]s)? $`)
+	w.lying = anyOf(w.Sides.Lying)
+	w.harmless = anyOf(w.Harmless)
 	w.fellow = anyOf(w.Sides.OtherEye)
 	w.short = regexp.MustCompile(`(?:^|[\s(])(` + alternatives(shorts) + `)(?:[\s).,;:]|$)`)
 	w.denial = anyOf(w.Denials)
@@ -60,26 +71,25 @@ func alternatives(list []string) string {
 var (
 	sentenceEnd = regexp.MustCompile(`[.;!?\n](?:\s|$)`)
 	clauseEnd   = regexp.MustCompile(`[.;:,!?\n](?:\s|$)|\s(?:but|then|and then)\s`)
-	sideOfNose  = regexp.MustCompile(`(?i)\b(nasal|temporal)(?:ly)?\b`)
-	// An hour is said as "3 o'clock" anywhere, or as "at 3" at the end of a
-	// clause: "at 3 mm" is none.
-	hoursInWords = []*regexp.Regexp{
-		regexp.MustCompile(`(?i)\b([0-9]{1,2})((?::30|\.5)?) ?o ?['’]? ?clock\b`),
-		regexp.MustCompile(`(?i)\bat ([0-9]{1,2})((?::30|\.5)?)\s*$`),
-	}
 )
 
 // namesOtherEye reports a sentence that names the eye that was not operated,
-// unless it calls it the fellow eye. Short forms are taken from the story only:
-// in a plan "OD" can be a dose.
+// unless it calls it the fellow eye, a donor's eye, or a side of something else.
+// Short forms are taken from the story only: in a plan "OD" can be a dose.
 func (s *scope) namesOtherEye(text string, short bool) bool {
 	w := words()
 	for _, sentence := range sentenceEnd.Split(text, -1) {
 		if w.fellow.MatchString(sentence) {
 			continue
 		}
-		for _, m := range w.side.FindAllStringSubmatch(sentence, -1) {
-			if !s.e.Eye.Operated.Is(Code(strings.ToLower(m[1]))) {
+		for _, at := range w.side.FindAllStringIndex(sentence, -1) {
+			before, m, after := sentence[:at[0]], w.side.FindStringSubmatch(sentence[at[0]:at[1]]), sentence[at[1]:]
+			side, noun := Code(strings.ToLower(m[w.side.SubexpIndex("side")])), m[w.side.SubexpIndex("noun")]
+			if full, ok := w.Sides.Letters[strings.ToUpper(string(side))]; ok {
+				side = full
+			}
+			ofSomething := strings.EqualFold(noun, "side") && (strings.HasPrefix(after, " of ") || w.lying.MatchString(sentence))
+			if !s.e.Eye.Operated.Is(side) && !ofSomething && !w.fromDonor.MatchString(before) {
 				return true
 			}
 		}
@@ -118,84 +128,49 @@ func deriveWordsOtherEye(s *scope) DerivedValue {
 	return someYes(found)
 }
 
-// facing is +1 on the side of the clock face where 3 o'clock is, -1 on the side
-// of 9 o'clock, and 0 at twelve and six.
-func facing(hour int, half bool) int {
-	halves := hour * 2 % 24
-	if half {
-		halves++
+// tellingClauses are the clauses of the story that hold one of the words, in
+// something else than a harmless phrase, and no denial.
+func (s *scope) tellingClauses(pattern *regexp.Regexp) []string {
+	if !s.e.Story.Recorded() {
+		return nil
 	}
-	switch {
-	case halves == 0 || halves == 12:
-		return 0
-	case halves < 12:
-		return 1
-	}
-	return -1
-}
-
-// sideContradicts compares the word nasal or temporal with a clock hour.
-func (s *scope) sideContradicts(word string, hour int, half bool) bool {
-	nasal := facing(words().Nasal[s.e.Eye.Operated.Value()], false)
-	if strings.EqualFold(word, "temporal") {
-		nasal = -nasal
-	}
-	at := facing(hour, half)
-	return nasal != 0 && at != 0 && at != nasal
-}
-
-// deriveStorySideAgainstHour needs one side and at least one hour in a clause:
-// with both sides in it nobody can tell which belongs to which.
-func deriveStorySideAgainstHour(s *scope) DerivedValue {
-	if !s.e.Story.Recorded() || !s.e.Eye.Operated.Recorded() {
-		return unknown
-	}
-	for _, clause := range clauseEnd.Split(s.e.Story.Value(), -1) {
-		sides := sideOfNose.FindAllStringSubmatch(clause, -1)
-		if len(sides) != 1 {
-			continue
-		}
-		for _, pattern := range hoursInWords {
-			for _, m := range pattern.FindAllStringSubmatch(clause, -1) {
-				hour, _ := strconv.Atoi(m[1])
-				if hour >= 1 && hour <= 12 && s.sideContradicts(sides[0][1], hour, m[2] != "") {
-					return someYes(true)
-				}
-			}
-		}
-	}
-	return someYes(false)
-}
-
-func deriveEventSideAgainstHour(s *scope) []DerivedValue {
-	return perItem(s.e.Events, func(ev Event) DerivedValue {
-		if !ev.Detail.Recorded() || !ev.Hour.Recorded() || !s.e.Eye.Operated.Recorded() {
-			return unknown
-		}
-		sides := sideOfNose.FindAllStringSubmatch(ev.Detail.Value(), -1)
-		if len(sides) != 1 {
-			return someYes(false)
-		}
-		// Hours gives 11.5 for half past eleven.
-		whole, half, _ := strings.Cut(ev.Hour.Value().Hours().String(), ".")
-		hour, _ := strconv.Atoi(whole)
-		return someYes(s.sideContradicts(sides[0][1], hour, strings.Trim(half, "0") != ""))
+	w := words()
+	return slices.DeleteFunc(clauseEnd.Split(strings.ReplaceAll(s.e.Story.Value(), "’", "'"), -1), func(clause string) bool {
+		return !pattern.MatchString(w.harmless.ReplaceAllString(clause, " ")) || w.denial.MatchString(clause)
 	})
 }
 
-// tells reports a clause that holds one of the words and no denial.
-func (s *scope) tells(pattern *regexp.Regexp) DerivedValue {
-	if !s.e.Story.Recorded() {
-		return someYes(false)
+func deriveStoryTreatsTear(s *scope) DerivedValue {
+	return someYes(len(s.tellingClauses(words().treated)) > 0)
+}
+
+func deriveStoryTellsEvent(s *scope) DerivedValue {
+	return someYes(len(s.tellingClauses(words().told)) > 0)
+}
+
+// deriveStoryEventOtherHour needs an event with its hour: without one nothing is
+// there to differ from. A paracentesis that leaks is at an hour of its own.
+func deriveStoryEventOtherHour(s *scope) DerivedValue {
+	var known []quantity.ClockHour
+	for _, ev := range s.e.Events {
+		if ev.Hour.Recorded() {
+			known = append(known, ev.Hour.Value())
+		}
 	}
-	for _, clause := range clauseEnd.Split(s.e.Story.Value(), -1) {
-		if pattern.MatchString(clause) && !words().denial.MatchString(clause) {
+	if len(known) == 0 {
+		return unknown
+	}
+	half := quantity.FromInt(1).Quo(quantity.FromInt(2), 1)
+	for _, clause := range s.tellingClauses(words().told) {
+		told := hoursIn(clause)
+		if len(told) == 0 || strings.Contains(strings.ToLower(clause), "paracentesis") {
+			continue
+		}
+		if !slices.ContainsFunc(told, func(h quantity.ClockHour) bool {
+			return slices.ContainsFunc(known, func(k quantity.ClockHour) bool { return h.Gap(k).Cmp(half) <= 0 })
+		}) {
 			return someYes(true)
 		}
 	}
 	return someYes(false)
 }
-
-func deriveStoryTreatsTear(s *scope) DerivedValue { return s.tells(words().treated) }
-
-func deriveStoryTellsEvent(s *scope) DerivedValue { return s.tells(words().told) }
