@@ -14,7 +14,9 @@ type Batch struct {
 // use is one entry that holds a key.
 type use struct {
 	who   string // patient and eye
-	at    Pos
+	in    Pos    // of the case, which tells one entry from another
+	at    Pos    // of the answer that is the key
+	path  string // of the answer
 	split string // of a tissue
 }
 
@@ -27,18 +29,19 @@ func NewBatch() *Batch {
 func (b *Batch) Add(cs *Case) {
 	e := cs.Entry
 	who := caseOf(e)
+	eye := use{who: who, in: cs.At, at: e.Eye.Operated.Pos(), path: "eye.operated"}
 	if e.Case.Recorded() {
-		b.cases[e.Case.Value()] = append(b.cases[e.Case.Value()], use{who: who, at: cs.At})
+		b.cases[e.Case.Value()] = append(b.cases[e.Case.Value()], use{who: who, in: cs.At, at: e.Case.Pos(), path: "case"})
 	}
 	if key := operationKey(e); key != "" {
-		b.operations[key] = append(b.operations[key], use{who: who, at: cs.At})
+		b.operations[key] = append(b.operations[key], eye)
 	}
 	if key := dayKey(e); key != "" {
-		b.days[key] = append(b.days[key], use{who: who, at: cs.At})
+		b.days[key] = append(b.days[key], eye)
 	}
-	for _, t := range e.Tissues {
+	for i, t := range e.Tissues {
 		if key := tissueKey(t); key != "" {
-			b.tissues[key] = append(b.tissues[key], use{who, cs.At, t.Split.Text()})
+			b.tissues[key] = append(b.tissues[key], use{who, cs.At, t.ID.Pos(), itemPath(t.ID.Row(), i), t.Split.Text()})
 		}
 	}
 }
@@ -95,8 +98,8 @@ func (b *Batch) findings(cs *Case) []Finding {
 			f.Excerpt = cs.doc.line(at.Line)
 		}
 		for _, u := range uses {
-			if u.at != cs.At {
-				f.Related = append(f.Related, Related{path, u.at})
+			if u.in != cs.At {
+				f.Related = append(f.Related, Related{u.path, u.at})
 			}
 		}
 		c.push(f)
@@ -112,7 +115,7 @@ func (b *Batch) findings(cs *Case) []Finding {
 		if tissueKey(t) == "" {
 			continue
 		}
-		own := use{caseOf(e), cs.At, t.Split.Text()}
+		own := use{who: caseOf(e), split: t.Split.Text()}
 		if uses := b.tissues[tissueKey(t)]; slices.ContainsFunc(uses, own.clashes) {
 			raise("tissue-on-another-patient", itemPath(t.ID.Row(), i), t.ID.Pos(), uses)
 		}

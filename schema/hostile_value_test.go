@@ -1,6 +1,7 @@
 package schema_test
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 	"testing"
@@ -269,5 +270,39 @@ func TestAwkwardFieldNames(t *testing.T) {
 		if i < 0 || !strings.Contains(all[i].Fix, w.fix) {
 			t.Errorf("%s: %q", w.to, rules(all))
 		}
+	}
+}
+
+// The other place is the tissue itself, in its own file and under its own number.
+func TestOtherPlaceAcrossFiles(t *testing.T) {
+	spare := "outcome: grafted}\n  - {id: T-FIC-9009, bank: Lindow Tissue Bank, donor-age: 61 years, preservation: hypothermic, medium: cold storage medium, storage: 5 d, expires: 2026-09-15, release: released, outcome: opened-not-used, outcome-reason: torn}"
+	files := []schema.Source{source("m1/a.yaml", simple(t, "outcome: grafted}", spare)),
+		source("m2/b.yaml", "# another list\n"+simple(t, "case: a1k7-double-bubble", "case: b2k8-double-bubble", "id: FIC-0101", "id: FIC-0999", "id: T-FIC-9001", "id: T-FIC-9009"))}
+	where := func(p schema.Pos) string { return fmt.Sprintf(" at %s:%d:%d", p.File, p.Line, p.Col) }
+	batch := schema.NewBatch()
+	var cases []*schema.Case
+	for _, f := range files {
+		cases = append(cases, schema.Read(f, options()).Cases...)
+	}
+	for _, c := range cases {
+		batch.Add(c)
+	}
+	var got []string
+	for _, c := range cases {
+		for _, f := range check(t, c, options(), batch).Findings() {
+			if f.Rule == "tissue-on-another-patient" {
+				for _, r := range f.Related {
+					got = append(got, f.Path+where(f.Pos)+" see "+r.Path+where(r.Pos))
+				}
+			}
+		}
+	}
+	at := func(file int, path string) string {
+		ids := cases[file].Entry.Tissues
+		return path + where(ids[len(ids)-1].ID.Pos())
+	}
+	want := []string{at(0, "tissues[2].id") + " see " + at(1, "tissues[1].id"), at(1, "tissues[1].id") + " see " + at(0, "tissues[2].id")}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }
