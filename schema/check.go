@@ -201,9 +201,9 @@ func fixFor(r *Row) string {
 	return line + fmt.Sprintf(", or  %s: not recorded: <reason>.", r.Key)
 }
 
-// yamlExample quotes an example that YAML would read otherwise.
+// yamlExample quotes an example that YAML would read otherwise, within braces too.
 func yamlExample(r *Row) string {
-	if strings.ContainsAny(r.Example, ":#{") && !strings.HasPrefix(r.Example, "[") {
+	if strings.ContainsAny(r.Example, ":#{},[]") && !strings.HasPrefix(r.Example, "[") {
 		return `"` + r.Example + `"`
 	}
 	return r.Example
