@@ -22,6 +22,7 @@ var galleryNow = time.Date(2030, 6, 15, 12, 0, 0, 0, time.UTC)
 // besides names the findings that must come with a rule, because the same
 // figure breaks a range or a wider rule as well.
 var besides = map[string][]string{
+	"bed-smooth-mixed":                    {"bed-not-smooth"},
 	"backup-none-with-fitness":            {"no-backup-tissue"},
 	"refill-nothing-with-strength":        {"space-not-refilled"},
 	"chamber-bubble-wider-than-cornea":    {"chamber-bubble-wide"},
