@@ -230,7 +230,7 @@ func TestEveryAnswerArrives(t *testing.T) {
 // bank decides.
 func TestTissueStatus(t *testing.T) {
 	for outcome, want := range map[string]any{"returned": nil, "discarded": "unavailable", "opened-not-used": "unavailable"} {
-		b := newTestBuilder(t, read(t, "15-staged.yaml", "outcome: returned", "outcome: "+outcome)[0])
+		b := newTestBuilder(t, read(t, "15-staged.yaml", "outcome: opened-not-used", "outcome: "+outcome)[0])
 		b.build()
 		raw, err := json.Marshal(b.entries)
 		if err != nil {
