@@ -51,7 +51,9 @@ Bundles and pages are made again with this version, and with the settings of
 recorded for it; without that its pages could not be compared. A row holds no
 signature: it is compared with the casebook. A draft is not signed. The folder of
 a month's package is compared with its manifest and with the casebook's note of
-it; a table that a spreadsheet opened and saved is told apart.`,
+it; a table that a spreadsheet opened and saved is told apart. The code system and
+the description of the rows, which 'write' puts beside the products, are signed by
+nobody: they are made again and compared, and one that differs is no failure.`,
 		Example: `  graftnote verify out/a1k7-double-bubble.note.pdf --trust voss.key.pub
   graftnote verify out/*.json out/*.csv --casebook casebook.db --site lindow
   graftnote verify --casebook casebook.db --against kept/2026-09.checkpoint`,
@@ -77,6 +79,7 @@ const (
 	fails    outcomeWord = "does not hold"
 	notShown outcomeWord = "not shown" // could not be told: never taken for holding
 	remark   outcomeWord = "remark"
+	unsigned outcomeWord = "unsigned" // of a file that nobody signs: neither proven nor a fault
 )
 
 // proven is one line: what was checked and what came of it.
@@ -111,6 +114,8 @@ func (v *verified) verdict() outcomeWord {
 			return fails
 		case l.Outcome == notShown:
 			worst = notShown
+		case l.Outcome == unsigned && worst == holds:
+			worst = unsigned
 		}
 	}
 	return worst
@@ -179,10 +184,8 @@ func (a *app) verify(args []string, f *verifyFlags) error {
 	if err := a.reportVerified(all, f.format); err != nil {
 		return err
 	}
-	for _, one := range all {
-		if one.verdict() != holds {
-			a.raise(statusBlocked)
-		}
+	if len(all) > 0 && worst(all) != holds {
+		a.raise(statusBlocked)
 	}
 	return nil
 }
@@ -312,6 +315,9 @@ func (v *verifier) file(name string, data []byte) (*verified, error) {
 		out.Kind = "checkpoint"
 		v.checkpoint(out, data)
 	case bytes.HasPrefix(text, []byte("{")):
+		if v.unsigned(out, data) {
+			return out, nil
+		}
 		return out, v.bundle(out, data)
 	case bytes.HasPrefix(text, []byte("[")):
 		out.Kind = "proof"

@@ -19,19 +19,17 @@ type jsonVerifyOne struct {
 
 // worst is the verdict over all; nothing verified is nothing shown.
 func worst(all []*verified) outcomeWord {
-	if len(all) == 0 {
+	counts := map[outcomeWord]int{}
+	for _, one := range all {
+		counts[one.verdict()]++
+	}
+	switch {
+	case counts[fails] > 0:
+		return fails
+	case counts[notShown] > 0 || counts[holds] == 0:
 		return notShown
 	}
-	out := holds
-	for _, one := range all {
-		switch one.verdict() {
-		case fails:
-			return fails
-		case notShown:
-			out = notShown
-		}
-	}
-	return out
+	return holds
 }
 
 func (a *app) reportVerified(all []*verified, format string) error {
@@ -60,7 +58,11 @@ func (a *app) reportVerified(all []*verified, format string) error {
 		a.print.line("  %s\n", a.print.paint(bold+one.verdict().colour(), verdictWords[one.verdict()]))
 	}
 	if len(all) > 1 {
-		a.print.line("%d hold, %d do not hold, %d not shown.", counts[holds], counts[fails], counts[notShown])
+		also := ""
+		if n := counts[unsigned]; n > 0 {
+			also = fmt.Sprintf(" %d unsigned, and not counted.", n)
+		}
+		a.print.line("%d hold, %d do not hold, %d not shown.%s", counts[holds], counts[fails], counts[notShown], also)
 	}
 	return nil
 }
@@ -70,6 +72,7 @@ var verifyPad = strings.Repeat(" ", 30)
 // verdictWords end each file, so that silence is never taken for a proof.
 var verdictWords = map[outcomeWord]string{
 	holds: "It holds.", fails: "It does not hold.", notShown: "Not shown to hold.",
+	unsigned: "Nothing to verify.",
 }
 
 func (o outcomeWord) colour() string {
