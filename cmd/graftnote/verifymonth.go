@@ -2,13 +2,17 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"graftnote/registry/month"
 	"graftnote/schema"
 )
+
+// monthReports are the files that 'month' writes beside a package. They may have
+// been taken away: a package goes to the registry without them.
+var monthReports = []string{"report.html", "report.pdf"}
 
 // packageFolder reports whether a path is the folder of a month's package, or
 // holds one: it has a manifest.
@@ -27,6 +31,10 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 	for _, arg := range args {
 		dir, ok := packageFolder(arg)
 		if !ok {
+			if info, err := os.Stat(arg); err == nil && info.IsDir() {
+				v.app.fail(noPackage(arg))
+				continue
+			}
 			rest = append(rest, arg)
 			continue
 		}
@@ -34,7 +42,7 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 		all = append(all, one)
 		problems, err := month.Verify(os.DirFS(dir))
 		if err != nil {
-			return nil, nil, &fault{status: statusIO, text: arg + " cannot be verified: " + err.Error()}
+			return nil, nil, unverified(arg, err)
 		}
 		for _, p := range problems {
 			one.say("file", fails, "%s", p)
@@ -42,11 +50,42 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 		if len(problems) == 0 {
 			one.say("files", holds, "each is as the manifest says, and there is no other")
 		}
+		if beside := reportsBeside(arg, dir); len(beside) > 0 {
+			one.say("report", remark, "not covered by the manifest: a change in %s would not be seen; 'graftnote month' makes the report again", strings.Join(beside, " and "))
+		}
 		if err := v.monthNoted(one, dir); err != nil {
 			return nil, nil, err
 		}
 	}
 	return rest, all, nil
+}
+
+// reportsBeside are the reports in a folder that holds the package's folder.
+func reportsBeside(folder, inside string) []string {
+	var out []string
+	for _, name := range monthReports {
+		if _, err := os.Stat(filepath.Join(folder, name)); folder != inside && err == nil {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
+// noPackage says what a folder lacks that is no month's package.
+func noPackage(path string) *fault {
+	f := &fault{status: statusIO, text: path + " is a folder and no month's package: neither it nor its folder 'package' holds " + month.ManifestName,
+		hints: []string{"for the products in a folder name the files: graftnote verify " + filepath.Join(path, "*")}}
+	for _, dir := range []string{path, filepath.Join(path, "package")} {
+		if _, err := os.Stat(filepath.Join(dir, month.DescriptorName)); err == nil {
+			f.text = dir + " is no whole package: " + month.ManifestName + " is missing, and nothing can be compared without it"
+			f.hints = []string{"it is written last, so the package was not finished, or the file was lost on the way: take the folder again from where it was made"}
+		}
+	}
+	return f
+}
+
+func unverified(path string, err error) *fault {
+	return &fault{status: statusIO, text: path + " cannot be verified: " + strings.TrimPrefix(err.Error(), "month: ")}
 }
 
 func (v *verifier) monthNoted(one *verified, dir string) error {
@@ -56,7 +95,7 @@ func (v *verifier) monthNoted(one *verified, dir string) error {
 	}
 	m, err := month.ReadManifest(os.DirFS(dir))
 	if err != nil {
-		return &fault{status: statusIO, text: fmt.Sprintf("%s cannot be verified: %v", dir, err)}
+		return unverified(dir, err)
 	}
 	raw, err := os.ReadFile(filepath.Join(dir, month.ManifestName))
 	if err != nil {

@@ -10,6 +10,10 @@ import (
 // missing.
 const missingSuffix = "_missing"
 
+// emptyMissing is what that member says where a registry's form has an empty cell
+// for a missing value; see Profile.column.
+const emptyMissing = "missing"
+
 // ndjson writes one JSON object a line, lines ending in LF. Figures are numbers
 // with the digits of the CSV file; a figure that is missing is null, and a member
 // with the suffix _missing says why. All other cells are the texts of the CSV file.

@@ -13,9 +13,19 @@ import (
 	"unicode/utf8"
 )
 
+// asMade is a table as it was written: its columns and keys in order, and the
+// cells by key and column.
+type asMade struct {
+	columns []string
+	key     string // the column that tells the rows apart
+	keys    []string
+	rows    map[string]map[string]string
+}
+
 // spreadsheetMarks says what a spreadsheet does to a CSV file when it opens and
-// saves it. original holds the cells as they were, by key; nil when unknown.
-func spreadsheetMarks(data []byte, f FileEntry, original map[string]map[string]string) []string {
+// saves it. made is the table as it was; nil when unknown. No cell is repeated,
+// nor a heading that is none of the package: it may be a cell.
+func spreadsheetMarks(data []byte, f FileEntry, made *asMade) []string {
 	var out []string
 	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
 	if bytes.HasPrefix(data, []byte("\xef\xbb\xbf")) {
@@ -49,51 +59,148 @@ func spreadsheetMarks(data []byte, f FileEntry, original map[string]map[string]s
 		say("it can no longer be read as a table")
 		return out
 	}
+	if more := bytes.Count(data, []byte(`"`)) - quotationMarks(records, comma); more > 0 {
+		say("%d quotation marks stand around cells that need none", more)
+	}
 	if f.Rows != nil && len(records)-1 != *f.Rows {
 		say("it has %d rows and should have %d", len(records)-1, *f.Rows)
 	}
-	if original != nil {
-		out = append(out, cellMarks(records, original)...)
+	if made != nil {
+		out = append(out, made.marks(records)...)
+	}
+	switch {
+	case len(out) > 0:
+	case made != nil:
+		say("its cells are as they were; what stands between them is not, such as blank lines")
+	default:
+		say("what was changed in it cannot be told from the files here")
 	}
 	return out
 }
 
-// cellMarks compares the cells with those of the NDJSON file, column by column.
-func cellMarks(records [][]string, original map[string]map[string]string) []string {
+// quotationMarks counts those that the cells need.
+func quotationMarks(records [][]string, comma rune) int {
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.Comma = comma
+	if w.WriteAll(records) != nil {
+		return 0
+	}
+	return bytes.Count(b.Bytes(), []byte(`"`))
+}
+
+// marks compares a table that was read with the one that was made.
+func (m *asMade) marks(records [][]string) []string {
+	header := records[0]
+	var out []string
+	say := func(format string, args ...any) { out = append(out, fmt.Sprintf(format, args...)) }
+	known := func(name string) bool { return slices.Contains(m.columns, name) }
+	if !slices.ContainsFunc(header, known) {
+		say("its first line is no longer the one with the names of the columns")
+		return out
+	}
+	var order []string
+	for i, name := range header {
+		switch {
+		case !known(name):
+			say("a column was added or renamed: the one in place %d", i+1)
+		case slices.Contains(order, name):
+			say("column %s stands twice", name)
+		default:
+			order = append(order, name)
+		}
+	}
+	for _, name := range m.columns {
+		if !slices.Contains(order, name) {
+			say("column %s is missing", name)
+		}
+	}
+	if !slices.Equal(order, filtered(m.columns, order)) {
+		say("its columns stand in another order")
+	}
+	at := slices.Index(header, m.key)
+	if at < 0 {
+		return out // no row can be told from another
+	}
+	return append(out, m.rowMarks(records, at)...)
+}
+
+// rowMarks compares the rows and their cells; key is the place of the key.
+func (m *asMade) rowMarks(records [][]string, key int) []string {
 	header := records[0]
 	counts := map[string]int{}
-	var order []string
+	var found []string
 	note := func(column, what string) {
-		key := "column " + column + ": " + what
-		if counts[key] == 0 {
-			order = append(order, key)
+		k := "column " + column + ": " + what
+		if counts[k] == 0 {
+			found = append(found, k)
 		}
-		counts[key]++
+		counts[k]++
 	}
-	strange := 0
+	strange, twice, uneven := 0, 0, 0
+	seen := make(map[string]bool, len(records))
+	var order []string
 	for _, record := range records[1:] {
-		was, ok := original[record[0]]
-		if !ok {
+		if len(record) != len(header) {
+			uneven++
+		}
+		if key >= len(record) || m.rows[record[key]] == nil {
 			strange++
 			continue
 		}
+		k := record[key]
+		if seen[k] {
+			twice++
+			continue
+		}
+		seen[k] = true
+		order = append(order, k)
 		for i, now := range record {
 			if i >= len(header) {
 				break
 			}
-			before, known := was[header[i]]
+			before, known := m.rows[k][header[i]]
 			if known && before != now {
 				note(header[i], whatBecame(before, now))
 			}
 		}
 	}
 	var out []string
-	if strange > 0 {
-		out = append(out, fmt.Sprintf("%d %s no row of the package by the first cell", strange, plural(strange, "row is", "rows are")))
+	for _, x := range []struct {
+		n         int
+		one, many string
+	}{
+		{uneven, "row has more or fewer cells than there are columns", "rows have more or fewer cells than there are columns"},
+		{strange, "row is no row of the package by its key", "rows are no row of the package by their key"},
+		{twice, "row stands there again", "rows stand there again"},
+	} {
+		if x.n > 0 {
+			out = append(out, fmt.Sprintf("%d %s", x.n, plural(x.n, x.one, x.many)))
+		}
 	}
-	slices.Sort(order)
-	for _, what := range order {
+	var kept []string
+	for _, k := range m.keys {
+		if seen[k] {
+			kept = append(kept, k)
+		}
+	}
+	if !slices.Equal(order, kept) {
+		out = append(out, "its rows stand in another order")
+	}
+	slices.Sort(found)
+	for _, what := range found {
 		out = append(out, fmt.Sprintf("%s in %d %s", what, counts[what], plural(counts[what], "cell", "cells")))
+	}
+	return out
+}
+
+// filtered are the texts of a list that stand in the other one too.
+func filtered(list, other []string) []string {
+	var out []string
+	for _, x := range list {
+		if slices.Contains(other, x) {
+			out = append(out, x)
+		}
 	}
 	return out
 }
@@ -136,45 +243,79 @@ func whatBecame(before, now string) string {
 	return "the value is another one"
 }
 
-// originalRows reads the NDJSON copy of a table, as cells of the CSV file by the
-// first member of each line; nil when it is not there or was changed as well.
-func originalRows(folder fs.FS, name string) map[string]map[string]string {
+// readAsMade reads the columns of a table in the descriptor and the cells in the
+// NDJSON copy; nil when one of them is not there or was changed as well.
+func readAsMade(folder fs.FS, table string) *asMade {
 	m, err := readManifest(folder)
 	if err != nil {
 		return nil
 	}
-	i := slices.IndexFunc(m.Files, func(f FileEntry) bool { return f.Path == name })
-	if i < 0 {
+	for _, name := range []string{DescriptorName, table + ".ndjson"} {
+		i := slices.IndexFunc(m.Files, func(f FileEntry) bool { return f.Path == name })
+		if i < 0 {
+			return nil
+		}
+		if sum, _, err := digestOf(folder, name); err != nil || sum != m.Files[i].SHA256 {
+			return nil
+		}
+	}
+	out := &asMade{rows: map[string]map[string]string{}}
+	if !out.describe(folder, table) {
 		return nil
 	}
-	if sum, _, err := digestOf(folder, name); err != nil || sum != m.Files[i].SHA256 {
-		return nil
-	}
-	f, err := folder.Open(name)
+	f, err := folder.Open(table + ".ndjson")
 	if err != nil {
 		return nil
 	}
 	defer f.Close()
-	out := map[string]map[string]string{}
 	lines := bufio.NewScanner(f)
 	lines.Buffer(nil, 1<<20)
 	for lines.Scan() {
-		key, row := ndjsonCells(lines.Bytes())
+		row := ndjsonCells(lines.Bytes())
 		if row == nil {
 			return nil
 		}
-		out[key] = row
+		out.keys = append(out.keys, row[out.key])
+		out.rows[row[out.key]] = row
+	}
+	if lines.Err() != nil {
+		return nil
 	}
 	return out
 }
 
-// ndjsonCells gives the cells of one line and its first one.
-func ndjsonCells(text []byte) (key string, row map[string]string) {
+// describe takes the columns and the key of a table from the descriptor.
+func (m *asMade) describe(folder fs.FS, table string) bool {
+	var d descriptor
+	data, err := fs.ReadFile(folder, DescriptorName)
+	if err != nil || json.Unmarshal(data, &d) != nil {
+		return false
+	}
+	for _, r := range d.Resources {
+		if r.Name != table || len(r.Schema.PrimaryKey) != 1 {
+			continue
+		}
+		for _, raw := range r.Schema.Fields {
+			var field struct {
+				Name string `json:"name"`
+			}
+			if json.Unmarshal(raw, &field) != nil {
+				return false
+			}
+			m.columns = append(m.columns, field.Name)
+		}
+		m.key = r.Schema.PrimaryKey[0]
+	}
+	return slices.Contains(m.columns, m.key)
+}
+
+// ndjsonCells gives the cells of one line as they stand in the CSV file.
+func ndjsonCells(text []byte) map[string]string {
 	var members map[string]json.RawMessage
 	if err := json.Unmarshal(text, &members); err != nil {
-		return "", nil
+		return nil
 	}
-	row = make(map[string]string, len(members))
+	row := make(map[string]string, len(members))
 	for name, raw := range members {
 		switch {
 		case string(raw) == "null":
@@ -182,20 +323,18 @@ func ndjsonCells(text []byte) (key string, row map[string]string) {
 		case raw[0] == '"':
 			var cell string
 			if json.Unmarshal(raw, &cell) != nil {
-				return "", nil
+				return nil
 			}
-			row[strings.TrimSuffix(name, missingSuffix)] = cell
+			figure := strings.TrimSuffix(name, missingSuffix)
+			if figure != name && string(members[figure]) == "null" {
+				if name = figure; cell == emptyMissing {
+					cell = ""
+				}
+			}
+			row[name] = cell
 		default:
 			row[name] = string(raw)
 		}
 	}
-	d := json.NewDecoder(bytes.NewReader(text))
-	for range 3 { // the brace, the name, the value
-		t, err := d.Token()
-		if err != nil {
-			return "", nil
-		}
-		key, _ = t.(string)
-	}
-	return key, row
+	return row
 }

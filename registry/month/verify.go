@@ -125,7 +125,11 @@ func changed(folder fs.FS, f FileEntry, size int64) []Problem {
 	if path.Dir(f.Path) == ReadingFolder {
 		return nil // a copy for people, which they may change
 	}
-	out := []Problem{{f.Path, fmt.Sprintf("the file was changed after the package was made: it has %d bytes and should have %d, or other ones", size, f.Bytes)}}
+	what := fmt.Sprintf("it has %d bytes and should have %d", size, f.Bytes)
+	if size == f.Bytes {
+		what = "it has its size, and other bytes"
+	}
+	out := []Problem{{f.Path, "the file was changed after the package was made: " + what}}
 	if path.Ext(f.Path) != ".csv" {
 		return out
 	}
@@ -133,8 +137,8 @@ func changed(folder fs.FS, f FileEntry, size int64) []Problem {
 	if err != nil {
 		return append(out, Problem{f.Path, "the file cannot be read"})
 	}
-	original := originalRows(folder, strings.TrimSuffix(f.Path, ".csv")+".ndjson")
-	for _, says := range spreadsheetMarks(data, f, original) {
+	made := readAsMade(folder, strings.TrimSuffix(f.Path, ".csv"))
+	for _, says := range spreadsheetMarks(data, f, made) {
 		out = append(out, Problem{f.Path, says})
 	}
 	return out

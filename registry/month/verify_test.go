@@ -2,8 +2,10 @@ package month
 
 import (
 	"bytes"
+	"encoding/csv"
 	"errors"
 	"maps"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -29,10 +31,54 @@ func TestVerifySaysWhatChanged(t *testing.T) {
 			return bytes.ReplaceAll(b, []byte(old), []byte(new))
 		}
 	}
+	table := func(change func(rows [][]string) [][]string) func([]byte) []byte {
+		return func(b []byte) []byte { return tableAgain(t, b, change) }
+	}
+	drop := func(at int) func([][]string) [][]string {
+		return func(rows [][]string) [][]string {
+			for i := range rows {
+				rows[i] = slices.Delete(rows[i], at, at+1)
+			}
+			return rows
+		}
+	}
 	for name, c := range map[string]struct {
 		change func([]byte) []byte
 		says   []string
 	}{
+		"rows re-sorted": {table(func(rows [][]string) [][]string {
+			slices.Reverse(rows[1:])
+			return rows
+		}), []string{"it has its size, and other bytes", "its rows stand in another order"}},
+		"header sorted in": {table(func(rows [][]string) [][]string {
+			slices.Reverse(rows)
+			return rows
+		}), []string{"its first line is no longer the one with the names of the columns"}},
+		"column dropped": {table(drop(20)), []string{"column " + columnsOf(f)[20] + " is missing"}},
+		"key dropped":    {table(drop(0)), []string{"column row_key is missing"}},
+		"column added": {table(func(rows [][]string) [][]string {
+			for i := range rows {
+				rows[i] = slices.Insert(rows[i], 3, "7.75 Mai")
+			}
+			return rows
+		}), []string{"a column was added or renamed: the one in place 4"}},
+		"columns moved": {table(func(rows [][]string) [][]string {
+			for i := range rows {
+				rows[i][8], rows[i][9] = rows[i][9], rows[i][8]
+			}
+			return rows
+		}), []string{"its columns stand in another order"}},
+		"column twice": {table(func(rows [][]string) [][]string {
+			for i := range rows {
+				rows[i] = append(rows[i], rows[i][8])
+			}
+			return rows
+		}), []string{"column " + columnsOf(f)[8] + " stands twice"}},
+		"row again":       {table(func(rows [][]string) [][]string { return append(rows, rows[7]) }), []string{"1 row stands there again", "has 41 rows"}},
+		"stranger":        {table(func(rows [][]string) [][]string { rows[3][0] = "r7.75"; return rows }), []string{"1 row is no row of the package by its key"}},
+		"short row":       {table(func(rows [][]string) [][]string { rows[3] = rows[3][:9]; return rows }), []string{"1 row has more or fewer cells"}},
+		"quotes":          {replace(",keratoconus,", ",\"keratoconus\","), []string{"quotation marks stand around cells that need none"}},
+		"blank lines":     {func(b []byte) []byte { return append(b, "\r\n\r\n"...) }, []string{"its cells are as they were"}},
 		"byte order mark": {func(b []byte) []byte { return append([]byte("\xef\xbb\xbf"), b...) }, []string{"byte order mark"}},
 		"semicolons":      {replace(",", ";"), []string{"separated by semicolons"}},
 		"tabs":            {replace(",", "\t"), []string{"separated by tabs"}},
@@ -78,6 +124,43 @@ func TestVerifySaysWhatChanged(t *testing.T) {
 	}
 }
 
+// tableAgain writes a table again after a change.
+func tableAgain(t *testing.T, data []byte, change func([][]string) [][]string) []byte {
+	t.Helper()
+	rows, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	w.UseCRLF = true
+	if err := w.WriteAll(change(rows)); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func columnsOf(f fstest.MapFS) []string {
+	head, _, _ := strings.Cut(string(f["operations.csv"].Data), "\r\n")
+	return strings.Split(head, ",")
+}
+
+// In a registry's own form missing values may be empty cells, and the key may have
+// any place: only what was changed is named.
+func TestVerifySaysWhatChangedInAProfile(t *testing.T) {
+	o := keyed()
+	o.Profile = profile(t, "corvale")
+	c := &o.Profile.Operations
+	*c = append((*c)[1:], (*c)[0])
+	f := folder(t, build(t, input(crowd(t, 60)), o))
+	problems, err := Verify(spoilt(f, "operations.csv", func(b []byte) []byte {
+		return tableAgain(t, b, func(rows [][]string) [][]string { slices.Reverse(rows[1:]); return rows })
+	}))
+	if err != nil || len(problems) != 2 || problems[1].Says != "its rows stand in another order" {
+		t.Errorf("%v %v", problems, err)
+	}
+}
+
 func TestVerifyFolder(t *testing.T) {
 	f := folder(t, build(t, input(crowd(t, 40)), keyed()))
 	if problems, err := Verify(f); err != nil || len(problems) > 0 {
@@ -98,6 +181,7 @@ func TestVerifyFolder(t *testing.T) {
 		"missing":   {less, "followups.ndjson: the file is missing"},
 		"stranger":  {more, "notes.txt: the file does not belong"},
 		"bit":       {spoilt(f, "cover.txt", func(b []byte) []byte { b[0] ^= 1; return b }), "cover.txt: the file was changed"},
+		"untold":    {spoilt(f, ExceptionsName, func(b []byte) []byte { return append(b, "\r\n"...) }), "exceptions.csv: what was changed in it cannot be told"},
 		"both gone": {spoilt(spoilt(f, "operations.ndjson", func(b []byte) []byte { return b[1:] }), "operations.csv", func(b []byte) []byte { return b[1:] }), "operations.csv: the file was changed"},
 		"sums":      {spoilt(f, ManifestName, func(b []byte) []byte { return bytes.Replace(b, []byte(`"sent": 4`), []byte(`"sent": 1`), 1) }), "do not make the operations entered"},
 	} {
