@@ -47,6 +47,7 @@ type content struct {
 	Quasi      []disclosure.Column    `yaml:"quasi"`
 	Follows    map[string][]string    `yaml:"follows"`
 	Sensitive  []string               `yaml:"sensitive"`
+	Reading    []readingWord          `yaml:"reading"`
 	Says       map[string]string      `yaml:"says"`
 }
 
@@ -101,6 +102,11 @@ func (c *content) sound() error {
 			if !registry.IsColumn(name) {
 				return fmt.Errorf("no column %q", name)
 			}
+		}
+	}
+	for _, w := range c.Reading {
+		if !registry.IsColumn(w.Name) && !slices.ContainsFunc(registry.VisitColumns(), func(v registry.Column) bool { return v.Name == w.Name }) {
+			return fmt.Errorf("no column %q", w.Name)
 		}
 	}
 	for _, name := range c.Sensitive {

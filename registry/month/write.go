@@ -139,11 +139,9 @@ func writeJSON(out io.Writer, v any) error {
 
 // csv writes the table by RFC 4180: UTF-8 without a byte order mark, a header,
 // CRLF after each record.
-func (t *table) csv(out io.Writer) error { return t.delimited(out, ',') }
-
-func (t *table) delimited(out io.Writer, comma rune) error {
+func (t *table) csv(out io.Writer) error {
 	w := csv.NewWriter(out)
-	w.UseCRLF, w.Comma = true, comma
+	w.UseCRLF = true
 	record := make([]string, len(t.columns))
 	for i, c := range t.columns {
 		record[i] = c.Name
@@ -161,15 +159,6 @@ func (t *table) delimited(out io.Writer, comma rune) error {
 	}
 	w.Flush()
 	return w.Error()
-}
-
-// reading writes the copy for people: a spreadsheet opens it, and what the
-// spreadsheet does to it harms nothing.
-func (t *table) reading(out io.Writer) error {
-	if _, err := io.WriteString(out, "\ufeff"+load().Says["reading"]+"\r\n"); err != nil {
-		return err
-	}
-	return t.delimited(out, ';')
 }
 
 func (p *Package) exceptionsCSV(out io.Writer) error {
