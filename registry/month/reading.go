@@ -37,6 +37,13 @@ var readingWords = sync.OnceValue(func() map[string]readingWord {
 
 func (c *column) readingWord() readingWord { return readingWords()[c.From+"\n"+c.Title] }
 
+func (c *column) title() string {
+	if w := c.readingWord(); w.Title != "" {
+		return w.Title
+	}
+	return c.Title
+}
+
 func (c *column) readingUnit() string {
 	if c.Symbol != "" {
 		return c.Symbol
@@ -52,10 +59,7 @@ func (c *column) heading() string {
 	} else if g, ok := schema.Content().Group(name); ok && name != "" {
 		group = g.Title
 	}
-	title := c.Title
-	if w := c.readingWord(); w.Title != "" {
-		title = w.Title
-	}
+	title := c.title()
 	if unit := c.readingUnit(); unit != "" && !strings.HasPrefix(strings.ToLower(title), unit) {
 		title += " (" + unit + ")"
 	}
