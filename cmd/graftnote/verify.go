@@ -51,9 +51,10 @@ Bundles and pages are made again with this version, and with the settings of
 recorded for it; without that its pages could not be compared. A row holds no
 signature: it is compared with the casebook. A draft is not signed. The folder of
 a month's package is compared with its manifest and with the casebook's note of
-it; a table that a spreadsheet opened and saved is told apart. The code system and
-the description of the rows, which 'write' puts beside the products, are signed by
-nobody: they are made again and compared, and one that differs is no failure.`,
+it; a file of a package stands for the whole of it, and what a spreadsheet did to
+a table is named. The code system and the description of the rows, which 'write'
+puts beside the products, are signed by nobody: they are made again and compared,
+and one that differs is no failure.`,
 		Example: `  graftnote verify out/a1k7-double-bubble.note.pdf --trust voss.key.pub
   graftnote verify out/*.json out/*.csv --casebook casebook.db --site lindow
   graftnote verify --casebook casebook.db --against kept/2026-09.checkpoint`,
@@ -255,9 +256,8 @@ func trusted(named, registered []casebook.PublicKey) []casebook.PublicKey {
 	return out
 }
 
-// filesOf gives the files in the order that notes come first: a bundle without a
-// PDF inside is compared with the note of its case.
-func filesOf(args []string) []string {
+// spread opens the patterns, which not every shell does.
+func spread(args []string) []string {
 	var out []string
 	for _, arg := range args {
 		if found, _ := filepath.Glob(arg); len(found) > 0 {
@@ -266,6 +266,13 @@ func filesOf(args []string) []string {
 		}
 		out = append(out, arg)
 	}
+	return out
+}
+
+// filesOf gives the files in the order that notes come first: a bundle without a
+// PDF inside is compared with the note of its case.
+func filesOf(args []string) []string {
+	out := slices.Clone(args)
 	slices.SortStableFunc(out, func(a, b string) int { return order(a) - order(b) })
 	return slices.Compact(out)
 }

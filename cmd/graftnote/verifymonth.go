@@ -4,6 +4,7 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"graftnote/registry/month"
@@ -25,11 +26,37 @@ func packageFolder(path string) (folder string, ok bool) {
 	return "", false
 }
 
+// packageAround is the folder of the package whose manifest lists a file, or a
+// file in a folder; "" when it is a part of none.
+func packageAround(path string) string {
+	if _, err := os.Stat(path); err != nil {
+		return ""
+	}
+	for dir := filepath.Dir(path); ; dir = filepath.Dir(dir) {
+		m, err := month.ReadManifest(os.DirFS(dir))
+		name, outside := filepath.Rel(dir, path)
+		if name = filepath.ToSlash(name); err == nil && outside == nil && (name == month.ManifestName || slices.ContainsFunc(m.Files, func(f month.FileEntry) bool {
+			return f.Path == name || strings.HasPrefix(f.Path, name+"/")
+		})) {
+			return dir
+		}
+		if dir == filepath.Dir(dir) {
+			return ""
+		}
+	}
+}
+
 // months takes the package folders out of the arguments and verifies them: every
 // file against the manifest, and the manifest against the casebook's note of it.
 func (v *verifier) months(args []string) (rest []string, all []*verified, err error) {
-	for _, arg := range args {
+	var done []string
+	for _, arg := range spread(args) {
 		dir, ok := packageFolder(arg)
+		if !ok {
+			if whole := packageAround(arg); whole != "" {
+				arg, dir, ok = whole, whole, true // a part proves nothing by itself
+			}
+		}
 		if !ok {
 			if info, err := os.Stat(arg); err == nil && info.IsDir() {
 				v.app.fail(noPackage(arg))
@@ -38,6 +65,10 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 			rest = append(rest, arg)
 			continue
 		}
+		if slices.Contains(done, filepath.Clean(arg)) {
+			continue
+		}
+		done = append(done, filepath.Clean(arg))
 		one := &verified{File: schema.Visible(filepath.ToSlash(arg)), Kind: "package"}
 		all = append(all, one)
 		problems, err := month.Verify(os.DirFS(dir))
