@@ -57,7 +57,11 @@ func coverOf(p *Package) string {
 				b.WriteString(p.coarser(s))
 			}
 		}
-		fmt.Fprintf(&b, "- %d %s held back for disclosure (share %s, allowed %s).\n", d.Suppressed, plural(d.Suppressed, "row is", "rows are"), d.Share, d.Limit)
+		if d.Suppressed == 0 {
+			b.WriteString("- No row is held back to hide people.\n")
+		} else {
+			fmt.Fprintf(&b, "- %d %s held back to hide people, a share of %s where %s is allowed.\n", d.Suppressed, plural(d.Suppressed, "row is", "rows are"), d.Share, d.Limit)
+		}
 		for _, v := range d.Diversity {
 			if v.Uniform > 0 {
 				fmt.Fprintf(&b, "- In %d of %d groups everybody has the same value of %s: whoever is known to be in such a group is known to have it.\n", v.Uniform, d.Classes, p.called(v.Column))

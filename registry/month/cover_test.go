@@ -20,6 +20,7 @@ func TestCover(t *testing.T) {
 			"Once this package is accepted, 60 rows of 60 people stand at the registry, and each could be that of any of at least 18 people (k = 18, asked for 12).\n",
 			"- Age at surgery (age_band): withheld.\n",
 			"- Pre-operative diagnosis (indication): in coarser groups, ectasia or not. Withheld with it, because they would give it back: Keratoconus stage (Amsler-Krumeich) (kc_stage), Hydrops (hydrops), ",
+			"- No row is held back to hide people.\n",
 			"same value of Macroperforations (macroperforations): ",
 		}},
 		{"", "", []string{"Made on 1 December 2026, 09:00 UTC.\n"}},
