@@ -35,7 +35,8 @@ type Table struct {
 	Total string
 	// RowsBy and ColsBy say what splits the total, for example "indication". One
 	// total may be split by a classification only once: its counts would be
-	// published twice and could be masked in one place only.
+	// published twice and could be masked in one place only. Two tables with
+	// columns may have the same rows: then a row total is one count of both.
 	RowsBy, ColsBy string
 	// Rows names the rows; Cols the columns, empty for a list.
 	Rows, Cols []string
@@ -46,6 +47,17 @@ type Table struct {
 	// Counts has a row for each of Rows, with a count for each of Cols, or one
 	// count in a list.
 	Counts [][]int
+	// Sums are further counts that are published of the table, or that follow from
+	// one: the denominator of a rate, say, and what remains of it.
+	Sums []Sum
+}
+
+// Sum is a count made of others of its table: the cells where Rows and Cols meet,
+// or without Cols the totals of Rows, without Rows those of Cols. What the table
+// does not name adds nothing.
+type Sum struct {
+	Name       string
+	Rows, Cols []string
 }
 
 // Cell is a count as it may be published.
@@ -64,6 +76,8 @@ type MaskedTable struct {
 	// RowTotals and ColTotals are empty for a list.
 	RowTotals, ColTotals []Cell
 	Grand                Cell
+	// Sums are those of the table, in its order.
+	Sums []Cell
 }
 
 // Masking says how counts are masked. The zero value stands for
@@ -96,10 +110,16 @@ type Masking struct {
 // sought: that problem is NP-hard (Fischetti and Salazar, Math Program
 // 1999;84:283-312, from memory, unverified).
 //
+// A Sum of the tables is shown when it follows from what is shown, which then
+// tells nothing new, and hidden otherwise. One from 1 to Minimum-1 must not
+// follow: it does exactly when no ring of hidden arcs changes it, and then such a
+// ring is hidden.
+//
 // What it does not do: it does not know other publications. The same series a
 // month later, or other splits of the same patients, can be compared with this
-// one. Sums of hidden counts may be worked out. Figures derived from a hidden
-// count (percentage, interval, remainder) must not be printed.
+// one. Sums of hidden counts that no table names may be worked out. Figures
+// derived from a hidden count (percentage, interval, remainder) must not be
+// printed.
 func Mask(tables []Table, m Masking) ([]MaskedTable, error) {
 	if m.Minimum == 0 {
 		m.Minimum = DefaultMinimum
@@ -126,11 +146,17 @@ func Mask(tables []Table, m Masking) ([]MaskedTable, error) {
 				again = true
 			}
 		}
+		for _, s := range n.sums {
+			if n.told(s, m.Minimum) {
+				extra = append(extra, n.loosen(s)...)
+				again = true
+			}
+		}
 	}
 	slices.SortStableFunc(extra, func(a, b int) int { return n.cost(b) - n.cost(a) })
 	for _, a := range extra {
 		n.arcs[a].hidden = false
-		if !n.allProtected(m.Width) {
+		if n.anyTold(m.Minimum) || !n.allProtected(m.Width) {
 			n.arcs[a].hidden = true
 		}
 	}

@@ -1,5 +1,7 @@
 package figures
 
+import "slices"
+
 func newNetwork(tables []Table) (*network, error) {
 	n := &network{tables: tables, groups: map[string][]int{}, part: map[string]bool{}}
 	var order [][]int
@@ -32,6 +34,7 @@ func newNetwork(tables []Table) (*network, error) {
 	if n.laid != len(tables) {
 		return nil, ErrTablePart
 	}
+	n.setSums()
 	return n, nil
 }
 
@@ -52,17 +55,33 @@ func (n *network) ring(group []int) error {
 func (n *network) series(group []int, from int) (last, total int, at []place, err error) {
 	split := map[string]bool{}
 	total = -1
-	for _, i := range group {
+	for k, i := range group {
 		t := n.tables[i]
-		n.laid++
-		for _, by := range []string{t.RowsBy, t.ColsBy} {
+		twin := n.twin(group, k)
+		if twin < 0 {
+			continue // laid with the one that it is the twin of
+		}
+		by := []string{t.RowsBy, t.ColsBy}
+		if twin != i {
+			by = append(by, n.tables[twin].ColsBy)
+		}
+		for _, by := range by {
 			if by != "" && split[by] {
 				return 0, 0, nil, ErrTableTwice
 			}
 			split[by] = true
 		}
+		n.laid++
+		at = append(at, place{i, -1, -1})
 		to := n.node()
-		sum, err := n.table(i, from, to)
+		var sum int
+		if twin == i {
+			sum, err = n.table(i, from, to)
+		} else {
+			n.laid++
+			at = append(at, place{twin, -1, -1})
+			sum, err = n.twins(i, twin, from, to)
+		}
 		if err != nil {
 			return 0, 0, nil, err
 		}
@@ -70,7 +89,6 @@ func (n *network) series(group []int, from int) (last, total int, at []place, er
 			return 0, 0, nil, ErrTableTotal
 		}
 		total, from = sum, to
-		at = append(at, place{i, -1, -1})
 	}
 	return from, total, at, nil
 }
@@ -146,6 +164,86 @@ func (n *network) table(i, from, to int) (int, error) {
 		for j, c := range cols {
 			n.arc(ends[j], to, c, 10, place{i, -1, j})
 		}
+	}
+	return sum, nil
+}
+
+// twin is the other table of the group with the same rows, where two have
+// columns and share them: the later one for the earlier, -1 for the later. A table
+// without one is its own.
+func (n *network) twin(group []int, k int) int {
+	i := group[k]
+	var same []int
+	for _, j := range group {
+		if a, b := n.tables[i], n.tables[j]; a.RowsBy != "" && a.RowsBy == b.RowsBy && len(b.Cols) > 0 && len(b.Parts) == 0 {
+			same = append(same, j)
+		}
+	}
+	switch {
+	case len(same) != 2 || !slices.Contains(same, i):
+		return i
+	case same[0] == i:
+		return same[1]
+	}
+	return -1
+}
+
+// twins adds the arcs of two tables with the same rows: columns, cells and then
+// the rows of the one, which lead to cells and columns of the other.
+func (n *network) twins(i, k, from, to int) (int, error) {
+	a, b := n.tables[i], n.tables[k]
+	if !slices.Equal(a.Rows, b.Rows) || len(a.Counts) != len(a.Rows) || len(b.Counts) != len(b.Rows) || len(a.Rows) == 0 {
+		return 0, ErrTableShape
+	}
+	starts, ends := make([]int, len(a.Rows)), make([]int, len(a.Rows))
+	sum := 0
+	for r := range a.Rows {
+		starts[r], ends[r] = n.node(), n.node()
+		one, err := rowSum(a.Counts[r], len(a.Cols))
+		if err != nil {
+			return 0, err
+		}
+		two, err := rowSum(b.Counts[r], len(b.Cols))
+		if err != nil {
+			return 0, err
+		}
+		if one != two {
+			return 0, ErrTableTotal
+		}
+		if sum += one; sum > largestCount {
+			return 0, ErrTableCount
+		}
+		n.arc(starts[r], ends[r], one, 10, place{i, r, -1}, place{k, r, -1})
+	}
+	for j := range a.Cols {
+		node, all := n.node(), 0
+		for r := range a.Rows {
+			n.arc(node, starts[r], a.Counts[r][j], 1, place{i, r, j})
+			all += a.Counts[r][j]
+		}
+		n.arc(from, node, all, 10, place{i, -1, j})
+	}
+	for j := range b.Cols {
+		node, all := n.node(), 0
+		for r := range b.Rows {
+			n.arc(ends[r], node, b.Counts[r][j], 1, place{k, r, j})
+			all += b.Counts[r][j]
+		}
+		n.arc(node, to, all, 10, place{k, -1, j})
+	}
+	return sum, nil
+}
+
+// rowSum adds the counts of one row of a table with so many columns.
+func rowSum(row []int, cols int) (sum int, err error) {
+	if len(row) != cols {
+		return 0, ErrTableShape
+	}
+	for _, c := range row {
+		if c < 0 || c > largestCount {
+			return 0, ErrTableCount
+		}
+		sum += c
 	}
 	return sum, nil
 }

@@ -30,6 +30,7 @@ type network struct {
 	part   map[string]bool  // totals that are a row of another table
 	laid   int              // tables in the network so far
 	arcs   []arc
+	sums   []sum
 	// out and in list the arcs at each node.
 	out, in [][]int
 }
@@ -194,8 +195,11 @@ func (n *network) allProtected(width int) bool {
 // runs in a ring of counts above zero, and all of them may grow.
 func (n *network) widen(a, width int) []int {
 	_, _, f := n.augment(a, true, width-1)
-	path := n.cheapest(f, a)
-	var hid []int
+	return n.hide(n.cheapest(f, a, nil))
+}
+
+// hide hides the arcs of a path and returns those that were shown before.
+func (n *network) hide(path []move) (hid []int) {
 	for _, m := range path {
 		if !n.arcs[m.arc].hidden {
 			n.arcs[m.arc].hidden = true
@@ -206,8 +210,9 @@ func (n *network) widen(a, width int) []int {
 }
 
 // cheapest finds the path from the head of a to its tail that hides least, by
-// Dijkstra's algorithm with the node number as tie-break.
-func (n *network) cheapest(f flow, a int) []move {
+// Dijkstra's algorithm with the node number as tie-break. It keeps off the arcs
+// in not.
+func (n *network) cheapest(f flow, a int, not map[int]bool) []move {
 	source, sink := n.arcs[a].to, n.arcs[a].from
 	far := make([]int, len(n.out))
 	for i := range far {
@@ -225,7 +230,7 @@ func (n *network) cheapest(f flow, a int) []move {
 		done[at] = true
 		for _, m := range n.moves(at) {
 			to := n.end(m)
-			if m.arc == a || n.arcs[m.arc].count == 0 || n.room(f, m) < 1 {
+			if m.arc == a || not[m.arc] || n.arcs[m.arc].count == 0 || n.room(f, m) < 1 {
 				continue
 			}
 			step := 0
@@ -282,6 +287,13 @@ func (n *network) publish() []MaskedTable {
 		for _, p := range a.places {
 			*out[p.table].at(p.row, p.col) = cell
 		}
+	}
+	for _, s := range n.sums {
+		cell := Cell{Masked: true}
+		if n.follows(s) {
+			cell = Cell{Count: s.count}
+		}
+		out[s.table].Sums = append(out[s.table].Sums, cell)
 	}
 	return out
 }
