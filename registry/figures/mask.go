@@ -52,12 +52,33 @@ type Table struct {
 	Sums []Sum
 }
 
-// Sum is a count made of others of its table: the cells where Rows and Cols meet,
-// or without Cols the totals of Rows, without Rows those of Cols. What the table
-// does not name adds nothing.
+// Sum is a count made of others of its table, by row and column; "" stands for the
+// total in that direction, and for the column of a list. What the table does not
+// name adds nothing.
 type Sum struct {
-	Name       string
-	Rows, Cols []string
+	Name string
+	Of   [][2]string
+	// Dear is a sum that the reader needs most: its parts are hidden only where
+	// everything else costs more.
+	Dear bool
+}
+
+// Block is the sum of the cells where rows and columns meet. Without columns it is
+// made of the rows' totals, without rows of the columns'.
+func Block(name string, rows, cols []string) Sum {
+	if len(rows) == 0 {
+		rows = []string{""}
+	}
+	if len(cols) == 0 {
+		cols = []string{""}
+	}
+	s := Sum{Name: name}
+	for _, r := range rows {
+		for _, c := range cols {
+			s.Of = append(s.Of, [2]string{r, c})
+		}
+	}
+	return s
 }
 
 // Cell is a count as it may be published.

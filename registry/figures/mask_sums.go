@@ -26,6 +26,11 @@ func (n *network) setSums() {
 					out.count += n.arcs[a].count
 				}
 			}
+			for a := range out.arcs {
+				if s.Dear {
+					n.arcs[a].weight = max(n.arcs[a].weight, 50)
+				}
+			}
 			n.sums = append(n.sums, out)
 		}
 	}
@@ -33,29 +38,22 @@ func (n *network) setSums() {
 
 // places lists where the parts of a sum stand in table i.
 func (s Sum) places(i int, t Table) (out []place) {
-	rows, cols := []int{-1}, []int{-1}
-	if s.Rows != nil {
-		rows = indices(t.Rows, s.Rows)
-	}
-	switch {
-	case len(t.Cols) == 0:
-		cols = []int{0}
-	case s.Cols != nil:
-		cols = indices(t.Cols, s.Cols)
-	}
-	for _, r := range rows {
-		for _, c := range cols {
-			out = append(out, place{i, r, c})
+	for _, part := range s.Of {
+		p := place{i, -1, -1}
+		if part[0] != "" {
+			if p.row = slices.Index(t.Rows, part[0]); p.row < 0 {
+				continue
+			}
 		}
-	}
-	return out
-}
-
-func indices(all, names []string) (out []int) {
-	for _, name := range names {
-		if i := slices.Index(all, name); i >= 0 {
-			out = append(out, i)
+		if part[1] != "" {
+			if p.col = slices.Index(t.Cols, part[1]); p.col < 0 {
+				continue
+			}
 		}
+		if len(t.Cols) == 0 && p.row >= 0 {
+			p.col = 0
+		}
+		out = append(out, p)
 	}
 	return out
 }

@@ -25,7 +25,7 @@ func sumsCan(tables []Table, m []MaskedTable, most int) []map[int]bool {
 				for _, s := range one.Sums {
 					sum := 0
 					for j, name := range one.Rows {
-						if slices.Contains(s.Rows, name) {
+						if slices.Contains(s.Of, [2]string{name, ""}) {
 							sum += lists[i][j]
 						}
 					}
@@ -79,7 +79,7 @@ func TestMaskSums(t *testing.T) {
 		cut := r.IntN(total + 1)
 		b := list(cut, total-cut)
 		a.Total, b.Total = "eyes", "eyes"
-		a.Sums = []Sum{{Name: "of", Rows: []string{"r0", "r1"}}, {Name: "rest", Rows: []string{"r1", "r2"}}}
+		a.Sums = []Sum{Block("of", []string{"r0", "r1"}, nil), Block("rest", []string{"r1", "r2"}, nil)}
 		tables := []Table{a, b}
 		m := mustMask(t, 3, tables...)
 		for k, can := range sumsCan(tables, m, 15) {
@@ -109,7 +109,7 @@ func TestMaskSums(t *testing.T) {
 // a visit, so the others are 6.
 func TestMaskSumOfColumns(t *testing.T) {
 	g := grid([]int{2, 1, 14}, []int{1, 2, 17})
-	g.Sums = []Sum{{Name: "seen", Cols: []string{"c0", "c1"}}}
+	g.Sums = []Sum{Block("seen", nil, []string{"c0", "c1"})}
 	m := mustMask(t, 11, g)[0]
 	if !m.Sums[0].Masked || !m.Grand.Masked && !m.ColTotals[2].Masked {
 		t.Errorf("%+v", m)

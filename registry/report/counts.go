@@ -19,6 +19,7 @@ const (
 	byPerforation = "perforation"
 	byReturn      = "visits"
 	byGraft       = "graft"
+	byMedium      = "separation and medium"
 	byAcuity      = "acuity"
 	vectorBefore  = "refraction before"
 	vectorAfter   = "refraction after"
@@ -30,6 +31,9 @@ const (
 	no          = "no"
 	unknown     = "not known"
 	noInjection = "no injection"
+	airOnly     = "air only"
+	airAnd      = "air and another medium"
+	otherOnly   = "another medium only"
 	perforated  = "perforated"
 	intact      = "intact"
 	microOnly   = "microperforation only"
@@ -43,13 +47,51 @@ const (
 	noVector    = "outside the limits"
 )
 
+// Sums by name. What remains of a rate is summed as well, because "12 of 15"
+// shows the 3.
+const (
+	sumObtained = "obtained"
+	sumTried    = "tried"
+	sumTyped    = "typed"
+	sumAir      = "air injected"
+	sumByAir    = "by air alone"
+	sumAirThen  = "by air or another medium"
+	sumAirAnd   = "air and another medium injected"
+	sumRescued  = "with another medium"
+	sumChart    = "on the chart"
+	sumMeasured = "measured"
+	sumPaired   = "on the chart before and after"
+	sumRest     = "rest"
+	sumGiven    = "given or not asked"
+	sumAsked    = "given"
+	sumOpen     = "open"
+)
+
+// Rows and columns that are summed.
+var (
+	obtainedSep = []string{"complete", "partial"}
+	triedSep    = []string{"complete", "partial", "none"}
+	bubbleTypes = []string{"type-1", "type-2", "mixed"}
+	onChart     = []string{atLine, below}
+	measured    = []string{atLine, below, offChart}
+)
+
+const converted = "converted-penetrating"
+
+func without(all []string, not string) []string {
+	return slices.DeleteFunc(slices.Clone(all), func(s string) bool { return s == not })
+}
+
 // tally counts one split of a total.
 type tally struct {
 	name, total string
+	rowsBy      string   // another table with the same rows; empty for its own
 	rows, cols  []string // fixed ones first; further ones are added as they come
 	counts      map[[2]string]int
 	list        bool
 	parts       map[string]string
+	sums        []figures.Sum // what is shown as a sum of counts
+	answers     []int         // sides, 0 rows and 1 columns, that are the answers to a field
 }
 
 func newList(name, total string, rows ...string) *tally {
@@ -64,7 +106,10 @@ func (t *tally) add(row, col string) { t.counts[[2]string{row, col}]++ }
 
 // table orders the counts: fixed names, others by alphabet, missing ones last.
 func (t *tally) table() figures.Table {
-	out := figures.Table{Name: t.name, Total: t.total, RowsBy: t.name, Rows: t.order(t.rows, 0)}
+	out := figures.Table{Name: t.name, Total: t.total, RowsBy: t.name, Rows: t.order(t.rows, 0), Sums: slices.Clone(t.sums)}
+	if t.rowsBy != "" {
+		out.RowsBy = t.rowsBy
+	}
 	if !t.list {
 		out.ColsBy, out.Cols = t.name+", across", t.order(t.cols, 1)
 	}
@@ -81,7 +126,22 @@ func (t *tally) table() figures.Table {
 		}
 		out.Counts = append(out.Counts, counts)
 	}
+	for _, side := range t.answers {
+		names := [][]string{out.Rows, out.Cols}[side]
+		given := slices.DeleteFunc(slices.Clone(names), func(name string) bool { return name == states[reasoned] || name == states[silent] })
+		asked := slices.DeleteFunc(slices.Clone(given), func(name string) bool { return name == states[notAsked] })
+		out.Sums = append(out.Sums, along(side, sumGiven, given...), along(side, sumAsked, asked...), along(side, sumOpen, states[reasoned], states[silent]))
+	}
 	return out
+}
+
+// along sums rows, or columns for side 1.
+func along(side int, name string, of ...string) figures.Sum {
+	name += []string{" by row", " by column"}[side]
+	if side == 1 {
+		return figures.Block(name, nil, of)
+	}
+	return figures.Block(name, of, nil)
 }
 
 func (t *tally) order(fixed []string, side int) []string {
@@ -91,7 +151,7 @@ func (t *tally) order(fixed []string, side int) []string {
 		name := key[side]
 		switch {
 		case slices.Contains(out, name) || slices.Contains(more, name) || slices.Contains(last, name):
-		case name == states[reasoned] || name == states[silent] || name == states[notAsked] || name == states[withheld] || name == noInjection:
+		case name == states[reasoned] || name == states[silent] || name == states[notAsked] || name == states[withheld] || name == noInjection || name == unknown:
 			last = append(last, name)
 		default:
 			more = append(more, name)
@@ -125,6 +185,25 @@ func cellOf(r Row, column string) string {
 	return r.Cell(column)
 }
 
+// mediumOf says what was injected into the stroma, over all attempts.
+func mediumOf(r Row) string {
+	if n, ok := value(r, "attempts"); ok && n == 0 {
+		return noInjection
+	}
+	air, a := value(r, "attempts_air")
+	viscoelastic, b := value(r, "attempts_viscoelastic")
+	fluid, c := value(r, "attempts_fluid")
+	switch {
+	case !a || !b || !c || air+viscoelastic+fluid == 0:
+		return unknown
+	case air == 0:
+		return otherOnly
+	case viscoelastic+fluid > 0:
+		return airAnd
+	}
+	return airOnly
+}
+
 // present reports whether some eye counts several items, one at least, or none.
 func present(r Row, column string) string {
 	switch n, ok := value(r, column); {
@@ -140,15 +219,38 @@ func present(r Row, column string) string {
 // total that holds the eyes in which the question was answered.
 func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
 	indication := newGrid(byIndication, codesOf(all, "indication"), codesOf(all, "procedure_performed"))
-	separation := newGrid(bySeparation, []string{"complete", "partial", "none"}, []string{"type-1", "type-2", "mixed"})
+	indication.sums = []figures.Sum{along(1, sumRest, without(codesOf(all, "procedure_performed"), converted)...)}
+	indication.answers = []int{0, 1}
+	separation := newGrid(bySeparation, triedSep, bubbleTypes)
+	separation.answers = []int{0, 1}
+	separation.sums = []figures.Sum{along(0, sumObtained, obtainedSep...), along(0, sumTried, triedSep...), along(0, sumRest, without(triedSep, "complete")...), along(1, sumTyped, bubbleTypes...)}
+	for _, one := range bubbleTypes {
+		separation.sums = append(separation.sums, along(1, sumRest+" "+one, without(bubbleTypes, one)...))
+	}
+	medium := newGrid(byMedium, triedSep, []string{airOnly, airAnd, otherOnly})
+	medium.rowsBy = bySeparation
+	air := []string{airOnly, airAnd}
+	byAir := figures.Block(sumByAir, obtainedSep, []string{airOnly})
+	injected := figures.Block(sumAir, triedSep, air)
+	byAir.Dear, injected.Dear = true, true
+	notByAir := figures.Block(sumRest, triedSep, []string{airAnd})
+	notByAir.Of = append(notByAir.Of, [2]string{"none", airOnly})
+	medium.sums = []figures.Sum{byAir, notByAir, injected, figures.Block(sumAirThen, obtainedSep, air), figures.Block(sumRest+" then", []string{"none"}, air),
+		figures.Block(sumRescued, obtainedSep, []string{airAnd}), figures.Block(sumAirAnd, triedSep, []string{airAnd})}
 	back := newList(byReturn, operations, seenAgain, neverSeen)
 	back.parts = map[string]string{seenAgain: seen}
 	graft := newList(byGraft, seen, failed, surviving)
 	kinds := []string{atLine, below, offChart, letters}
 	vision := newGrid(byAcuity, kinds, kinds)
+	vision.answers = []int{0}
+	for side := range 2 {
+		vision.sums = append(vision.sums, along(side, sumChart, onChart...), along(side, sumMeasured, measured...), along(side, sumRest, without(measured, atLine)...))
+	}
+	vision.sums = append(vision.sums, figures.Block(sumPaired, onChart, onChart))
 	before := newList(vectorBefore, operations, yes, noVector)
+	before.answers = []int{0}
 	after := newList(vectorAfter, operations, yes, no)
-	out = []*tally{indication, separation, back, vision, before, after, graft}
+	out = []*tally{indication, separation, medium, back, vision, before, after, graft}
 	var followed []eye
 	for _, e := range all {
 		r := e.row
@@ -158,6 +260,7 @@ func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
 			obtained = noInjection
 		}
 		separation.add(obtained, cellOf(r, "bubble_type"))
+		medium.add(obtained, mediumOf(r))
 		visitRow, visited := e.near(o.Months)
 		was, _ := acuity(r, "corrected_before_logmar", "corrected_before_class", *o.Line)
 		if s := missing(r.Cell("corrected_before_class")); was == noAcuity && s != recorded {
@@ -187,7 +290,11 @@ func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
 		graft.add(map[bool]string{true: failed, false: surviving}[observation.Event], "")
 	}
 	groups := &groups{of: map[string]string{}, by: map[string]string{}}
-	perforation := newGrid(byPerforation, []string{perforated, intact}, []string{microOnly, macro, intact})
+	tears := []string{microOnly, macro, intact}
+	perforation := newGrid(byPerforation, []string{perforated, intact}, tears)
+	for _, one := range tears[:2] {
+		perforation.sums = append(perforation.sums, along(1, sumRest+" "+one, without(tears, one)...))
+	}
 	groups.add(perforation, operations, all, func(e eye) (string, string) { return perforations(e.row) })
 	for _, f := range content().Events {
 		groups.add(newList(f.ID, "", yes, no), operations, all, func(e eye) (string, string) { return present(e.row, f.Column), "" })
@@ -290,6 +397,7 @@ func fields(all []eye, o Options) []*tally {
 			continue
 		}
 		t := newList(fieldName(c.Name), operations, complete, states[reasoned], states[silent])
+		t.answers = []int{0}
 		if o.Unmasked {
 			t.rows = append(t.rows, states[notAsked])
 		}

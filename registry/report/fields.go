@@ -10,6 +10,7 @@ import (
 type fieldCount struct {
 	column                               string
 	complete, reasoned, silent, notAsked count
+	of                                   count // eyes in which the question arises; all while small counts are hidden
 }
 
 // shownElsewhere names the fields whose missing answers stand in another table,
@@ -53,24 +54,33 @@ func (r *result) fieldCounts() (out []fieldCount) {
 		name := shownElsewhere[c.From]
 		if name == "" {
 			get := func(row string) count { return r.n.get(fieldName(c.Name), row, "") }
-			out = append(out, fieldCount{c.Name, get(complete), get(states[reasoned]), get(states[silent]), get(states[notAsked])})
+			out = append(out, r.ofAll(fieldCount{column: c.Name, complete: get(complete), reasoned: get(states[reasoned]), silent: get(states[silent]), notAsked: get(states[notAsked])}))
 			continue
 		}
-		get := func(row string) count {
-			if slices.Contains(across, c.From) {
-				return r.n.get(name, "", row)
+		side, by := 0, " by row"
+		if slices.Contains(across, c.From) {
+			side, by = 1, " by column"
+		}
+		get := func(state string) count {
+			if side == 1 {
+				return r.n.get(name, "", state)
 			}
-			return r.n.get(name, row, "")
+			return r.n.get(name, state, "")
 		}
 		f := fieldCount{column: c.Name, reasoned: get(states[reasoned]), silent: get(states[silent]), notAsked: get(states[notAsked])}
-		// Known only where all that it is the rest of is shown.
-		if f.complete = plus(get(""), f.reasoned, f.silent); !f.complete.hidden {
-			f.complete.n = get("").n - f.reasoned.n - f.silent.n
-			if r.o.Unmasked {
-				f.complete.n -= f.notAsked.n
-			}
+		f.complete = r.n.sum(name, sumGiven+by)
+		if r.o.Unmasked {
+			f.complete = r.n.sum(name, sumAsked+by)
 		}
-		out = append(out, f)
+		out = append(out, r.ofAll(f))
 	}
 	return out
+}
+
+func (r *result) ofAll(f fieldCount) fieldCount {
+	f.of = r.n.get(byIndication, "", "")
+	if r.o.Unmasked {
+		f.of = plus(f.complete, f.reasoned, f.silent)
+	}
+	return f
 }

@@ -276,7 +276,7 @@ const manySteps = 1000
 
 // curveChart draws the cumulative sum against its zero line.
 func curveChart(c curve, unmasked bool) *note.Chart {
-	p := newPlot("operations with an injection, in order", "cumulative sum")
+	p := newPlot("operations with air injected, in order", "cumulative sum")
 	points := plotter.XYs{{X: 0, Y: 0}}
 	skip := (len(c.at) + manySteps - 1) / manySteps
 	for i := range c.at {

@@ -163,10 +163,16 @@ func TestSurvivalAsPublished(t *testing.T) {
 // of 155 (113 bubbles, PMID 31883463).
 func TestLearningCurve(t *testing.T) {
 	d := Data{Ordered: true}
-	for i, s := range []string{"none", "complete", "partial", "none"} {
-		d.Rows = append(d.Rows, Cells{"row_key": fmt.Sprint(i), "separation": s, "attempts": "1"})
+	for i, c := range []struct{ separation, air, viscoelastic string }{
+		{"none", "1", "0"}, {"complete", "1", "0"}, {"partial", "2", "0"}, {"complete", "1", "1"}, // rescued: air alone failed
+		{"none", "0", "0"}, {"complete", "0", "1"}, {"complete", "NR", "NR"}, // no air, or nobody knows
+	} {
+		attempts := "2"
+		if c.air+c.viscoelastic == "00" {
+			attempts = "0"
+		}
+		d.Rows = append(d.Rows, Cells{"row_key": fmt.Sprint(i), "separation": c.separation, "attempts": attempts, "attempts_air": c.air, "attempts_viscoelastic": c.viscoelastic, "attempts_fluid": "0"})
 	}
-	d.Rows = append(d.Rows, Cells{"row_key": "manual", "separation": "none", "attempts": "0"})
 	r, err := work(d, Options{Unmasked: true})
 	if err != nil {
 		t.Fatal(err)
@@ -179,6 +185,18 @@ func TestLearningCurve(t *testing.T) {
 	}
 	if len(r.curve.at) != 4 {
 		t.Errorf("%v", r.curve.at)
+	}
+	// The rate beside the published ones is of the same eyes and counts the same.
+	report := build(t, d, Options{Unmasked: true})
+	for first, want := range map[string][]string{
+		"Separation by air alone, of eyes with air injected":                           {"2", "4"},
+		"Separation by air, or by another medium beside it, of eyes with air injected": {"3", "4"},
+		"Separation, of eyes with air and another medium injected":                     {"1", "1"},
+		"Separation by any injection, of eyes with an injection":                       {"5", "6"},
+	} {
+		if row := find(t, report, "separation", first); !slices.Equal(row[1:3], want) {
+			t.Errorf("%v, want %v", row, want)
+		}
 	}
 	d.Ordered = false
 	if r, _ := work(d, Options{Unmasked: true}); len(r.curve.at) > 0 {

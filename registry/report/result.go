@@ -1,6 +1,7 @@
 package report
 
 import (
+	"fmt"
 	"slices"
 
 	"graftnote/registry/figures"
@@ -88,21 +89,20 @@ func (r *result) setRates(groupOf map[string]string) {
 		}
 		r.rates = append(r.rates, x)
 	}
-	obtained := plus(n.get(bySeparation, "complete", ""), n.get(bySeparation, "partial", ""))
-	add(inSeparation, "separated", "Separation obtained by injection", "big-bubble", obtained, plus(obtained, n.get(bySeparation, "none", "")))
-	add(inSeparation, "separated-whole", "Separation complete", "", n.get(bySeparation, "complete", ""), plus(obtained, n.get(bySeparation, "none", "")))
-	types := []string{"type-1", "type-2", "mixed"}
-	var typed []count
-	for _, t := range types {
-		typed = append(typed, n.get(bySeparation, "", t))
-	}
-	for i, t := range types {
-		add(inSeparation, t, "Bubble "+content().code("bubble_type", t), "bubble-type", typed[i], plus(typed...))
+	rows, cols := " by row", " by column"
+	tried := n.sum(bySeparation, sumTried+rows)
+	add(inSeparation, "air-alone", "Separation by air alone, of eyes with air injected", "big-bubble", n.sum(byMedium, sumByAir), n.sum(byMedium, sumAir))
+	add(inSeparation, "air-then", "Separation by air, or by another medium beside it, of eyes with air injected", "big-bubble-rescued", n.sum(byMedium, sumAirThen), n.sum(byMedium, sumAir))
+	add(inSeparation, "rescued", "Separation, of eyes with air and another medium injected", "", n.sum(byMedium, sumRescued), n.sum(byMedium, sumAirAnd))
+	add(inSeparation, "separated", "Separation by any injection, of eyes with an injection", "", n.sum(bySeparation, sumObtained+rows), tried)
+	add(inSeparation, "separated-whole", "Complete separation, of eyes with an injection", "", n.get(bySeparation, "complete", ""), tried)
+	for _, t := range bubbleTypes {
+		add(inSeparation, t, "Bubble "+content().code("bubble_type", t)+", of bubbles with a known type", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
 	}
 	add(inEvents, "perforation", "Any perforation of Descemet membrane", "perforation", n.get(byPerforation, perforated, ""), known(byPerforation))
 	add(inEvents, "microperforation", "Microperforation, no larger one", "microperforation", n.get(byPerforation, "", microOnly), known(byPerforation))
 	add(inEvents, "macroperforation", "Macroperforation", "", n.get(byPerforation, "", macro), known(byPerforation))
-	add(inEvents, "conversion", "Conversion to penetrating keratoplasty", "conversion", n.get(byIndication, "", "converted-penetrating"), n.get(byIndication, "", ""))
+	add(inEvents, "conversion", "Conversion to penetrating keratoplasty", "conversion", n.get(byIndication, "", converted), n.get(byIndication, "", ""))
 	for _, f := range content().Events {
 		add(inEvents, f.ID, f.Title, f.Published, n.get(f.ID, yes, ""), known(f.ID))
 	}
@@ -110,20 +110,12 @@ func (r *result) setRates(groupOf map[string]string) {
 		add(inLater, f.ID, f.Title, f.Published, n.get(f.ID, yes, ""), known(f.ID))
 	}
 	add(inLater, "failure", "Graft failed", "failure", n.get(byGraft, failed, ""), n.get(byReturn, seenAgain, ""))
-	for _, side := range []struct{ id, title, row, col string }{{"line-before", "At the line or better before surgery", atLine, ""}, {"line-after", "At the line or better after surgery", "", atLine}} {
-		get := func(kind string) count {
-			if side.col == "" {
-				return n.get(byAcuity, kind, "")
-			}
-			return n.get(byAcuity, "", kind)
-		}
-		published := ""
-		if side.col != "" {
-			published = "acuity-line"
-		}
-		add(inAcuity, side.id, side.title, published, get(atLine), plus(get(atLine), get(below), get(offChart)))
-	}
+	add(inAcuity, "line-before", r.lineTitle()+" before surgery", "", n.get(byAcuity, atLine, ""), n.sum(byAcuity, sumMeasured+rows))
+	add(inAcuity, "line-after", r.lineTitle()+" after surgery", "acuity-line", n.get(byAcuity, "", atLine), n.sum(byAcuity, sumMeasured+cols))
 }
+
+// lineTitle names the line, because the chart of rates stands before its section.
+func (r *result) lineTitle() string { return fmt.Sprintf("Acuity of %g logMAR or better", *r.o.Line) }
 
 // mean is a summary of numbers, when it may be shown.
 type mean struct {
@@ -131,6 +123,8 @@ type mean struct {
 	n       count
 	summary figures.Summary
 	known   bool
+	// withheld: the number may be shown, what was worked out of it not.
+	withheld bool
 }
 
 func describe(title string, n count, values []float64) mean {
@@ -163,11 +157,17 @@ func (r *result) setAcuity() {
 	}
 	n := r.n
 	r.acuity = []mean{
-		describe("Before surgery", plus(n.get(byAcuity, atLine, ""), n.get(byAcuity, below, "")), before),
-		describe("After surgery", plus(n.get(byAcuity, "", atLine), n.get(byAcuity, "", below)), after),
+		describe("Before surgery", n.sum(byAcuity, sumChart+" by row"), before),
+		describe("After surgery", n.sum(byAcuity, sumChart+" by column"), after),
 	}
-	r.paired = describe("Change in the same eyes", plus(n.get(byAcuity, atLine, atLine), n.get(byAcuity, atLine, below),
-		n.get(byAcuity, below, atLine), n.get(byAcuity, below, below)), change)
+	r.paired = describe("Change in the same eyes", n.sum(byAcuity, sumPaired), change)
+	// With the change the mean of the eyes that were seen only once can be had: it
+	// must not be that of a few.
+	for _, all := range [][]float64{before, after} {
+		if !r.o.Unmasked && !apart(len(all), len(change), r.o.Minimum) {
+			r.paired.known, r.paired.withheld = false, true
+		}
+	}
 }
 
 // vectors are the refractions at one time.
@@ -224,13 +224,13 @@ func (r *result) setSurvival() error {
 		}
 	}
 	s := survival{failed: r.n.get(byGraft, failed, "")}
-	s.n = plus(s.failed, r.n.get(byGraft, surviving, ""))
+	s.n = r.n.get(byGraft, "", "")
 	whole, err := figures.KaplanMeier(all)
 	if err != nil {
 		return err
 	}
-	s.hidden = s.n.hidden
-	if !s.n.hidden && len(all) > 0 {
+	s.hidden = s.n.hidden || s.failed.hidden
+	if !s.hidden && len(all) > 0 {
 		if r.o.Unmasked {
 			s.whole = &whole
 		}
@@ -279,34 +279,29 @@ func timesShown(c figures.Curve, all []figures.Observation, o Options) (steps []
 
 // curve is the cumulative sum at the operations that may be shown.
 type curve struct {
-	failures, n count
-	target      float64
-	at          []int // operations done, counted from 1
-	value       []float64
-	hidden      bool
+	n      count
+	target float64
+	at     []int // operations done, counted from 1
+	value  []float64
+	hidden bool
 }
 
 func (r *result) setCurve() error {
-	c := curve{target: content().target, failures: r.n.get(bySeparation, "none", "")}
-	c.n = plus(c.failures, r.n.get(bySeparation, "complete", ""), r.n.get(bySeparation, "partial", ""))
+	c := curve{target: content().target, n: r.n.sum(byMedium, sumAir)}
 	defer func() { r.curve = c }()
 	if !r.ordered {
 		return nil
 	}
-	if c.n.hidden {
+	// The last point tells how often air alone did it.
+	if c.n.hidden || r.n.sum(byMedium, sumByAir).hidden {
 		c.hidden = true
 		return nil
 	}
 	var failures []bool
 	for _, e := range r.all {
-		if n, ok := value(e.row, "attempts"); ok && n == 0 {
-			continue
-		}
-		switch e.row.Cell("separation") {
-		case "complete", "partial":
-			failures = append(failures, false)
-		case "none":
-			failures = append(failures, true)
+		medium, obtained := mediumOf(e.row), e.row.Cell("separation")
+		if (medium == airOnly || medium == airAnd) && slices.Contains(triedSep, obtained) {
+			failures = append(failures, medium != airOnly || obtained == "none")
 		}
 	}
 	sums, err := figures.CumulativeSum(failures, c.target)

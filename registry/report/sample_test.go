@@ -50,6 +50,13 @@ func sample(seed uint64, n int) Data {
 				row["procedure_performed"] = often(50, "converted-penetrating", row["procedure_performed"])
 			}
 		}
+		row["attempts_air"], row["attempts_viscoelastic"], row["attempts_fluid"] = row["attempts"], "0", "0"
+		if row["procedure_performed"] == "viscodissection" { // after air, or without
+			row["attempts"], row["attempts_viscoelastic"] = "2", "1"
+			if i%4 == 0 {
+				row["attempts"], row["attempts_air"] = "1", "0"
+			}
+		}
 		row["corrected_before_class"], row["corrected_before_logmar"] = "chart", fmt.Sprintf("%.2f", 0.2+float64(in(16))/10)
 		if in(9) == 0 {
 			row["corrected_before_class"], row["corrected_before_logmar"] = pick("CF", "HM", "letters"), "NC"

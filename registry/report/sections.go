@@ -81,12 +81,14 @@ func interval(lower, upper float64) string {
 }
 
 func (b *builder) separation() {
+	sep := func(c string) string { return b.w.code("separation", c) }
 	typed := func(c string) string { return b.w.code("bubble_type", c) }
 	b.section("separation", "Separation and type of bubble",
-		b.crossTable(bySeparation, "Operations by separation and type of bubble", "Separation", func(c string) string { return b.w.code("separation", c) }, typed),
+		b.crossTable(bySeparation, "Operations by separation and type of bubble", "Separation", sep, typed),
+		b.crossTable(byMedium, "Operations by separation and by what was injected", "Separation", sep, func(c string) string { return c }),
 		paragraph(b.w.say("separation")+" "+b.w.say("intervals")),
 		b.rateTable("Separation and type of bubble", inSeparation),
-		b.published("big-bubble", "double-bubble", "small-bubble", "bubble-type"))
+		b.published("big-bubble", "big-bubble-rescued", "double-bubble", "small-bubble", "bubble-type"))
 }
 
 func (b *builder) events() {
@@ -112,9 +114,8 @@ func (b *builder) bars() (out []bar) {
 				if m.ID != r.published || f.Percent == nil {
 					continue
 				}
-				// Of separation only figures with the same denominator, and each type
-				// beside its own.
-				if r.section == inSeparation && (f.Events == nil || r.id != "separated" && !strings.HasPrefix(f.Text, b.w.code("bubble_type", r.id))) {
+				// Each type beside its own, and of the bubbles formed.
+				if r.published == "bubble-type" && (f.Events == nil || !strings.HasPrefix(f.Text, b.w.code("bubble_type", r.id))) {
 					continue
 				}
 				percents = append(percents, *f.Percent)
@@ -153,7 +154,7 @@ func meanRow(m mean) []string {
 		if s.N > 1 {
 			row[3] = fmt.Sprintf("%.2f", s.SD)
 		}
-	case !m.n.hidden:
+	case !m.n.hidden && !m.withheld:
 		row[2], row[3], row[4] = "none", "none", "none"
 	}
 	return row
@@ -248,7 +249,7 @@ func (b *builder) learning() {
 	case len(c.at) == 0:
 		blocks = append(blocks, paragraph(b.w.say("none")))
 	default:
-		blocks = append(blocks, paragraph(b.w.say("curve", "target", percent(c.target), "figure", "separated in "+b.w.series.Text+", "+b.w.series.Population+" "+b.cite(b.w.series.Citation))))
+		blocks = append(blocks, paragraph(b.w.say("curve", "target", percent(c.target), "figure", "big bubble in "+b.w.series.Text+", "+b.w.series.Population+" "+b.cite(b.w.series.Citation))))
 		caption := "Cumulative sum of failures above the target. Dashed: no departure from it."
 		if !b.o.Unmasked {
 			caption += " " + b.w.say("curve-masked")
@@ -278,8 +279,8 @@ func (b *builder) completeness() {
 			row = append(row, f.notAsked.String())
 		}
 		share := mark
-		if all := plus(f.complete, f.reasoned, f.silent); !all.hidden && all.n > 0 {
-			share = fmt.Sprintf("%.1f", 100*float64(f.complete.n)/float64(all.n))
+		if !f.of.hidden && !f.complete.hidden && f.of.n > 0 {
+			share = fmt.Sprintf("%.1f", 100*float64(f.complete.n)/float64(f.of.n))
 		}
 		t.Rows = append(t.Rows, append(row, share))
 	}

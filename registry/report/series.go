@@ -90,6 +90,18 @@ func (s *series) operations() {
 			}
 		}
 	}
+	// Its rows are those of the table before.
+	m, total := s.n.table(byMedium), s.n.get(byMedium, "", "").String()
+	for j, c := range m.Cols {
+		for i, r := range m.Rows {
+			if m.Cells[i][j] != (figures.Cell{}) {
+				s.row("separation", s.w.code("separation", r)+"; "+c, of(m.Cells[i][j]).String(), total, nil)
+			}
+		}
+		if m.ColTotals[j] != (figures.Cell{}) {
+			s.row("separation", "Injected: "+c, of(m.ColTotals[j]).String(), total, nil)
+		}
+	}
 }
 
 func (s *series) rate(x rate) {
@@ -106,10 +118,10 @@ func (s *series) rate(x rate) {
 func tenth(share float64) string { return fmt.Sprintf("%.1f", share*100) }
 
 // value adds a measured figure of some eyes; it is hidden with their number.
-func (s *series) value(part, name string, n count, known bool, v float64, unit string) {
+func (s *series) value(part, name string, n count, withheld, known bool, v float64, unit string) {
 	text := ""
 	switch {
-	case n.hidden:
+	case n.hidden || withheld:
 		text = mark
 	case known:
 		text = fmt.Sprintf("%.2f", v)
@@ -120,11 +132,11 @@ func (s *series) value(part, name string, n count, known bool, v float64, unit s
 func (s *series) measures() {
 	for _, m := range append(append([]mean(nil), s.acuity...), s.paired) {
 		name := "Corrected acuity, " + lowerFirst(m.title)
-		s.value("acuity", name+", mean", m.n, m.known, m.summary.Mean, "logMAR")
-		s.value("acuity", name+", standard deviation", m.n, m.known && m.summary.N > 1, m.summary.SD, "logMAR")
-		s.value("acuity", name+", first quartile", m.n, m.known, m.summary.Q1, "logMAR")
-		s.value("acuity", name+", median", m.n, m.known, m.summary.Median, "logMAR")
-		s.value("acuity", name+", third quartile", m.n, m.known, m.summary.Q3, "logMAR")
+		s.value("acuity", name+", mean", m.n, m.withheld, m.known, m.summary.Mean, "logMAR")
+		s.value("acuity", name+", standard deviation", m.n, m.withheld, m.known && m.summary.N > 1, m.summary.SD, "logMAR")
+		s.value("acuity", name+", first quartile", m.n, m.withheld, m.known, m.summary.Q1, "logMAR")
+		s.value("acuity", name+", median", m.n, m.withheld, m.known, m.summary.Median, "logMAR")
+		s.value("acuity", name+", third quartile", m.n, m.withheld, m.known, m.summary.Q3, "logMAR")
 	}
 	for _, v := range s.vectors {
 		name := lowerFirst(v.title)
@@ -134,7 +146,7 @@ func (s *series) measures() {
 			unit string
 		}{{"M", v.mean.M, "D"}, {"J0", v.mean.J0, "D"}, {"J45", v.mean.J45, "D"}, {"centroid, size", v.centroid.Size, "D"},
 			{"centroid, axis", v.centroid.Axis, "degrees"}, {"size without direction", v.centroid.MeanSize, "D"}} {
-			s.value("astigmatism", "Mean "+x.name+", "+name, v.n, v.known, x.v, x.unit)
+			s.value("astigmatism", "Mean "+x.name+", "+name, v.n, false, v.known, x.v, x.unit)
 		}
 	}
 }
@@ -155,12 +167,11 @@ func (s *series) later() {
 		s.row("learning", "Cumulative sum of failures above "+percent(c.target), "", strconv.Itoa(c.at[last]), []string{"", "", "", fmt.Sprintf("%.2f", c.value[last]), ""})
 	}
 	for _, f := range s.fieldCounts() {
-		all := plus(f.complete, f.reasoned, f.silent)
 		share := mark
-		if !all.hidden && all.n > 0 {
-			share = tenth(float64(f.complete.n) / float64(all.n))
+		if !f.of.hidden && !f.complete.hidden && f.of.n > 0 {
+			share = tenth(float64(f.complete.n) / float64(f.of.n))
 		}
-		s.row("completeness", s.w.title(f.column)+", complete", f.complete.String(), all.String(), []string{share})
-		s.row("completeness", s.w.title(f.column)+", left out with a reason", f.reasoned.String(), all.String(), nil)
+		s.row("completeness", s.w.title(f.column)+", complete", f.complete.String(), f.of.String(), []string{share})
+		s.row("completeness", s.w.title(f.column)+", left out with a reason", f.reasoned.String(), f.of.String(), nil)
 	}
 }

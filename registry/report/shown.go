@@ -39,6 +39,7 @@ func plus(all ...count) (sum count) {
 // shown are all counts as they may be shown.
 type shown struct {
 	tables []figures.MaskedTable
+	sums   map[[2]string]count // by table and sum
 	at     map[string]int
 }
 
@@ -55,12 +56,15 @@ func hide(tables []figures.Table, o Options) (*shown, error) {
 			return nil, err
 		}
 	}
-	s := &shown{tables: masked, at: map[string]int{}}
+	s := &shown{tables: masked, at: map[string]int{}, sums: map[[2]string]count{}}
 	for i, t := range masked {
 		if _, twice := s.at[t.Name]; twice {
 			return nil, fmt.Errorf("report: two tables are named %s", t.Name)
 		}
 		s.at[t.Name] = i
+		for k, sum := range tables[i].Sums {
+			s.sums[[2]string{t.Name, sum.Name}] = of(t.Sums[k])
+		}
 	}
 	return s, nil
 }
@@ -84,6 +88,13 @@ func open(t figures.Table) figures.MaskedTable {
 		}
 		o.Grand.Count += sum
 	}
+	for _, s := range t.Sums {
+		var sum figures.Cell
+		for _, part := range s.Of {
+			sum.Count += cellAt(&o, part[0], part[1]).n
+		}
+		o.Sums = append(o.Sums, sum)
+	}
 	return o
 }
 
@@ -96,14 +107,20 @@ func (s *shown) get(table, row, col string) count {
 	if !ok {
 		return count{}
 	}
-	t := &s.tables[i]
+	return cellAt(&s.tables[i], row, col)
+}
+
+// sum is a sum of a table, zero when there is none.
+func (s *shown) sum(table, name string) count { return s.sums[[2]string{table, name}] }
+
+func cellAt(t *figures.MaskedTable, row, col string) count {
 	r, c := slices.Index(t.Rows, row), slices.Index(t.Cols, col)
 	switch {
 	case row == "" && col == "":
 		return of(t.Grand)
 	case row != "" && r < 0 || col != "" && c < 0:
 		return count{}
-	case len(t.Cols) == 0:
+	case len(t.Cols) == 0: // a list, where col is ""
 		return of(t.Cells[r][0])
 	case col == "":
 		return of(t.RowTotals[r])

@@ -185,7 +185,7 @@ func TestHTML(t *testing.T) {
 func TestCharts(t *testing.T) {
 	for _, o := range []Options{{Unmasked: true}, {Minimum: 5}} {
 		charts := 0
-		for _, s := range build(t, sample(1, 160), o).Sections {
+		for _, s := range build(t, sample(1, 600), o).Sections {
 			for _, b := range s.Blocks {
 				if b.Chart == nil {
 					continue
