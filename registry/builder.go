@@ -53,7 +53,43 @@ func (b *builder) all() error {
 		col.write = func(m *maker, c *Column) string { return m.derived(d, c) }
 		b.add(col)
 	}
-	return b.own(b.Tail)
+	if err := b.own(b.Tail); err != nil {
+		return err
+	}
+	return b.follow()
+}
+
+// follow lets silence about a column that does not apply be no silence.
+func (b *builder) follow() error {
+	at := func(name string) int {
+		return slices.IndexFunc(b.columns, func(c Column) bool { return c.Name == name })
+	}
+	for name, l := range b.Follows {
+		i, j := at(name), at(l.Column)
+		if i < 0 || j < 0 || b.columns[i].need != "optional" {
+			return fmt.Errorf("columns.yaml: follows: %s is no optional column, or %s no column", name, l.Column)
+		}
+		for _, code := range l.Is {
+			if !slices.ContainsFunc(b.columns[j].Codes, func(w schema.CodeWord) bool { return w.Code == code }) {
+				return fmt.Errorf("columns.yaml: follows: %s has no code %s", l.Column, code)
+			}
+		}
+		col := &b.columns[i]
+		write := col.write
+		col.Meaning += " It does not apply where " + l.Column + " does not."
+		col.write = func(m *maker, c *Column) string {
+			cell := write(m, c)
+			if cell != notStated {
+				return cell
+			}
+			first := &m.columns[j]
+			if is := first.write(m, first); is == doesNotApply || slices.Contains(l.Is, is) {
+				return doesNotApply
+			}
+			return cell
+		}
+	}
+	return nil
 }
 
 // alwaysAnswered: "not recorded" is refused and the question is always asked,

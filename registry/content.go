@@ -62,6 +62,13 @@ type classRow struct {
 	Title string `yaml:"title"`
 }
 
+// leader is the column that an optional one says more about, and its codes that
+// leave nothing to say.
+type leader struct {
+	Column string   `yaml:"column"`
+	Is     []string `yaml:"is"`
+}
+
 type columnsFile struct {
 	Version       int                          `yaml:"version"`
 	Separator     string                       `yaml:"separator"`
@@ -74,6 +81,7 @@ type columnsFile struct {
 	Ages          []band                       `yaml:"ages"`
 	As            map[string]string            `yaml:"as"`
 	Applies       map[string]which             `yaml:"applies"`
+	Follows       map[string]leader            `yaml:"follows"`
 	AcuityClasses []classRow                   `yaml:"acuity-classes"`
 	Head          []ownColumn                  `yaml:"head"`
 	Tail          []ownColumn                  `yaml:"tail"`

@@ -49,7 +49,9 @@ func TestFirstSampleCellByCell(t *testing.T) {
 		"attempts": "1", "attempts_air": "1", "attempts_viscoelastic": "0", "attempts_fluid": "0",
 		"last_attempt_result": "full-bubble", "last_attempt_volume_ml": "0.600", "last_attempt_tip_depth_percent": "NS",
 		"separation": "complete", "bubble_type": "type-1", "plane": "pre-descemetic", "debulked_fraction": "0.67",
-		"residual_um": "NA", "donor_age_band": "60 to 69", "preservation": "hypothermic", "storage_days": "5",
+		"residual_um": "NA", "residual_by": "NA", // no stroma was left, so nobody judged it
+		"big_bubble_mm":  "NS", // there was a bubble, and its size was left open
+		"donor_age_band": "60 to 69", "preservation": "hypothermic", "storage_days": "5",
 		"donor_ecd": "2450", "donor_diameter_mm": "8.00", "donor_membrane": "removed-complete",
 		"disparity_mm": "0.25", "tissues_opened": "1", "tissues_not_grafted": "0",
 		"suture_pattern": "interrupted", "interrupted_count": "16", "running_bites": "NA", "suture_gauge": "size 10-0",

@@ -100,6 +100,10 @@ func TestReasonBecomesACode(t *testing.T) {
 			t.Errorf("%s: %s, want %s", column, got, want)
 		}
 	}
+	// No bubble, no diameter of it.
+	if got := cell(t, rowFrom(t, sample(t, "02-failed-bubble-manual.yaml")), "big_bubble_mm"); got != "NA" {
+		t.Errorf("big_bubble_mm: %s, want NA", got)
+	}
 	// Nobody knows whether the question arises when what it rests on is unknown.
 	text := changed(t, firstSample, "earlier-surgery: none", `earlier-surgery: "not recorded: old notes lost"`)
 	if got := cell(t, rowOf(checked(t, text).Entry(), testKey), "earlier_graft_failed"); got != "NS" {
