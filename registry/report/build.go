@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,6 +23,9 @@ func Build(d Data, o Options) (note.Report, error) {
 	b.head(d)
 	if err := b.denominator(d.Counts); err != nil {
 		return note.Report{}, err
+	}
+	if len(d.GivenUp) > 0 {
+		b.section("given-up", "What was given up to protect people", &note.ReportBlock{List: d.GivenUp})
 	}
 	if len(r.all) > 0 {
 		b.operations()
@@ -74,7 +78,10 @@ func chart(c *note.Chart, caption, alt string) *note.ReportBlock {
 }
 
 func (b *builder) head(d Data) {
-	b.out = note.Report{Language: "en-GB", Title: b.w.Title, Subtitle: b.o.Period, Name: b.w.Name}
+	b.out = note.Report{Language: "en-GB", Title: b.w.Title, Subtitle: strings.Trim(b.o.Period+". "+b.scope(d.Scope), ". "), Name: b.w.Name}
+	if b.out.Subtitle != b.o.Period {
+		b.out.Subtitle += "."
+	}
 	if b.o.Period != "" {
 		b.out.Name += ", " + b.o.Period
 	}
@@ -109,6 +116,24 @@ func (b *builder) head(d Data) {
 	b.out.Cautions = []string{b.w.say("eyes") + " " + b.w.say("rare"), figures.Caution("published")}
 }
 
+var word = regexp.MustCompile(`[\pL\pN][\pL\pN./:–-]*`)
+
+// scope is the caller's sentence without the numbers that the report hides.
+func (b *builder) scope(text string) string {
+	if b.o.Unmasked {
+		return text
+	}
+	return word.ReplaceAllStringFunc(text, func(w string) string {
+		bare := strings.TrimRight(w, ".:/")
+		n, err := strconv.Atoi(bare)
+		total := len(b.all)
+		if err != nil || apart(n, 0, b.o.Minimum) && (n > total || apart(n, total, b.o.Minimum)) && (n != total || !b.n.get(byIndication, "", "").hidden) {
+			return w
+		}
+		return mark + w[len(bare):]
+	})
+}
+
 // persons counts the people behind the eyes; 0 when a row does not say.
 func persons(all []eye) int {
 	seen := map[string]bool{}
@@ -135,7 +160,7 @@ func (b *builder) denominator(c *Counts) error {
 		reasons.Rows = append(reasons.Rows, h.Reason)
 		reasons.Counts = append(reasons.Counts, []int{h.N})
 	}
-	if c.Sent < 0 || c.Signed < c.Sent || c.Operated < c.Signed || c.Operated != c.Sent+held {
+	if c.Sent < 0 || c.Signed < c.Sent || c.Operated < c.Signed {
 		return ErrCounts
 	}
 	shown := b.shownCounts(c)
@@ -143,7 +168,7 @@ func (b *builder) denominator(c *Counts) error {
 	if c.Theatre >= 0 {
 		t.Rows = append(t.Rows, []string{"Counted by the theatre", shown.theatre.String()})
 	}
-	t.Rows = append(t.Rows, []string{"In the casebook", shown.operated.String()})
+	t.Rows = append(t.Rows, []string{"Entered in the casebook", shown.operated.String()})
 	parts := &figures.MaskedTable{}
 	if len(reasons.Rows) > 0 {
 		m, err := hide([]figures.Table{reasons}, b.o)
@@ -166,18 +191,40 @@ func (b *builder) denominator(c *Counts) error {
 	}
 	t.Rows = append(t.Rows, []string{"Signed", shown.signed.String()}, []string{"Sent", shown.sent.String()})
 	blocks := []*note.ReportBlock{table(t)}
-	if c.Theatre >= 0 && c.Theatre != c.Operated {
-		text := b.w.say("differs")
-		if !shown.theatre.hidden && !shown.operated.hidden {
-			text = b.w.say("differs-by", "n", strconv.Itoa(max(c.Theatre-c.Operated, c.Operated-c.Theatre)))
-		}
-		blocks = append(blocks, warning(text))
-	}
-	if c.Theatre < 0 {
-		blocks = append(blocks, warning(b.w.say("no-theatre")))
-	}
+	blocks = append(blocks, b.adds(c, shown, held))
 	b.section("denominator", "Denominator", blocks...)
 	return nil
+}
+
+// adds says in one sentence whether the counts add up, with no number that is
+// hidden.
+func (b *builder) adds(c *Counts, shown shownCounts, held int) *note.ReportBlock {
+	sum := b.w.say("sums-up")
+	if c.Sent+held != c.Operated {
+		sum = b.w.say("sums-differ")
+	}
+	d := c.Theatre - c.Operated
+	by := ""
+	if !shown.theatre.hidden && !shown.operated.hidden {
+		by = " " + strconv.Itoa(max(d, -d))
+	}
+	key := "theatre-same"
+	switch {
+	case c.Theatre < 0:
+		key = "theatre-none"
+	case d > 0:
+		key = "theatre-more"
+	case d < 0:
+		key = "theatre-fewer"
+	}
+	text := b.w.say(key, "by", by, "sums", sum)
+	switch {
+	case c.Theatre < 0 && c.Sent+held == c.Operated:
+		return warning(text)
+	case d != 0 || c.Sent+held != c.Operated:
+		return warning(b.w.say("no-sum") + " " + lowerFirst(text))
+	}
+	return paragraph(b.w.say("sum") + " " + text)
 }
 
 type shownCounts struct{ theatre, operated, signed, sent count }

@@ -114,12 +114,26 @@ func (w *words) code(column, code string) string {
 // title names a column.
 func (w *words) title(column string) string {
 	c := w.columns[column]
+	if group := w.group(column); group != "" {
+		return group + ": " + lowerFirst(c.Title)
+	}
 	if c.Title != "" {
 		return upperFirst(c.Title)
 	}
 	// Columns of the field dictionary have their name before the first full stop.
 	name, _, _ := strings.Cut(c.Meaning, ". ")
 	return upperFirst(strings.TrimSuffix(name, "."))
+}
+
+// group is the part of the entry that a column's field stands in, without which
+// its title may say little; "" for the columns of the row's own.
+func (w *words) group(column string) string {
+	c := w.columns[column]
+	group, rest, _ := strings.Cut(c.Meaning, ": ")
+	if c.Title == "" || !strings.HasPrefix(rest, lowerFirst(c.Title)+".") {
+		return ""
+	}
+	return group
 }
 
 func upperFirst(s string) string {

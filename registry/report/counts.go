@@ -27,31 +27,28 @@ const (
 
 // Rows and columns that are no codes.
 const (
-	yes         = "yes"
-	no          = "no"
-	unknown     = "not known"
-	noInjection = "no injection"
-	airOnly     = "air only"
-	airAnd      = "air and another medium"
-	otherOnly   = "another medium only"
-	perforated  = "perforated"
-	intact      = "intact"
-	microOnly   = "microperforation only"
-	macro       = "macroperforation"
-	seenAgain   = "seen again"
-	neverSeen   = "not seen again"
-	failed      = "failed"
-	surviving   = "surviving"
-	complete    = "complete"
-	answered    = "answered"
-	noVector    = "outside the limits"
+	yes        = "yes"
+	no         = "no"
+	unknown    = "not known"
+	airOnly    = "air only"
+	airAnd     = "air and another medium"
+	noAir      = "no air"
+	perforated = "perforated"
+	intact     = "intact"
+	microOnly  = "microperforation only"
+	macro      = "macroperforation"
+	seenAgain  = "seen again"
+	neverSeen  = "not seen again"
+	failed     = "failed"
+	surviving  = "surviving"
+	complete   = "complete"
+	answered   = "answered"
+	noVector   = "outside the limits"
 )
 
 // Sums by name. What remains of a rate is summed as well, because "12 of 15"
 // shows the 3.
 const (
-	sumObtained = "obtained"
-	sumTried    = "tried"
 	sumTyped    = "typed"
 	sumAir      = "air injected"
 	sumByAir    = "by air alone"
@@ -151,7 +148,7 @@ func (t *tally) order(fixed []string, side int) []string {
 		name := key[side]
 		switch {
 		case slices.Contains(out, name) || slices.Contains(more, name) || slices.Contains(last, name):
-		case name == states[reasoned] || name == states[silent] || name == states[notAsked] || name == states[withheld] || name == noInjection || name == unknown:
+		case name == states[reasoned] || name == states[silent] || name == states[notAsked] || name == states[withheld] || name == unknown:
 			last = append(last, name)
 		default:
 			more = append(more, name)
@@ -188,7 +185,7 @@ func cellOf(r Row, column string) string {
 // mediumOf says what was injected into the stroma, over all attempts.
 func mediumOf(r Row) string {
 	if n, ok := value(r, "attempts"); ok && n == 0 {
-		return noInjection
+		return noAir
 	}
 	air, a := value(r, "attempts_air")
 	viscoelastic, b := value(r, "attempts_viscoelastic")
@@ -197,7 +194,7 @@ func mediumOf(r Row) string {
 	case !a || !b || !c || air+viscoelastic+fluid == 0:
 		return unknown
 	case air == 0:
-		return otherOnly
+		return noAir
 	case viscoelastic+fluid > 0:
 		return airAnd
 	}
@@ -223,11 +220,14 @@ func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
 	indication.answers = []int{0, 1}
 	separation := newGrid(bySeparation, triedSep, bubbleTypes)
 	separation.answers = []int{0, 1}
-	separation.sums = []figures.Sum{along(0, sumObtained, obtainedSep...), along(0, sumTried, triedSep...), along(0, sumRest, without(triedSep, "complete")...), along(1, sumTyped, bubbleTypes...)}
+	separation.sums = []figures.Sum{along(1, sumTyped, bubbleTypes...)}
 	for _, one := range bubbleTypes {
 		separation.sums = append(separation.sums, along(1, sumRest+" "+one, without(bubbleTypes, one)...))
 	}
-	medium := newGrid(byMedium, triedSep, []string{airOnly, airAnd, otherOnly})
+	// Eyes without any injection are no column of their own, nor the eyes with one a
+	// rate: those separated without air are few, and to hide them would hide what air
+	// alone achieved.
+	medium := newGrid(byMedium, triedSep, []string{airOnly, airAnd, noAir})
 	medium.rowsBy = bySeparation
 	air := []string{airOnly, airAnd}
 	byAir := figures.Block(sumByAir, obtainedSep, []string{airOnly})
@@ -256,9 +256,6 @@ func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
 		r := e.row
 		indication.add(cellOf(r, "indication"), cellOf(r, "procedure_performed"))
 		obtained := cellOf(r, "separation")
-		if n, ok := value(r, "attempts"); ok && n == 0 {
-			obtained = noInjection
-		}
 		separation.add(obtained, cellOf(r, "bubble_type"))
 		medium.add(obtained, mediumOf(r))
 		visitRow, visited := e.near(o.Months)

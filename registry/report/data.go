@@ -38,10 +38,17 @@ type Data struct {
 	// Counts say what became of all operations of the period; nil when nobody
 	// counted.
 	Counts *Counts
+	// Scope says in one sentence what the rows are; it may be empty. While small
+	// counts are hidden, so is a whole number in it that is one, or that differs from
+	// the operations of the rows by one.
+	Scope string
+	// GivenUp are sentences about what was given up for disclosure protection. They
+	// are printed as they are, so they must not carry a count that is to be hidden.
+	GivenUp []string
 }
 
-// Counts is the denominator: all operations of the period. Operated must be Sent
-// and the Held together.
+// Counts is the denominator: all operations of the period. Operated should be Sent
+// and the Held together, and the report says whether it is.
 type Counts struct {
 	// Theatre is what the theatre counted; below zero when nobody entered it.
 	Theatre                int
@@ -76,7 +83,7 @@ type Options struct {
 // Faults of data and options. None carries a value of a row.
 var (
 	ErrMinimum  = errors.New("report: the smallest shown count must be 5, 8 or 11")
-	ErrCounts   = errors.New("report: operations sent and held back do not add up to those operated")
+	ErrCounts   = errors.New("report: a count of operations is below zero, or more were sent than signed, or signed than entered")
 	ErrKey      = errors.New("report: two operations have one row key")
 	ErrFilter   = errors.New("report: a filter names a column and its codes, such as indication=keratoconus")
 	ErrOptions  = errors.New("report: the visit and the acuity line must be numbers, the visit above 0 months")

@@ -26,17 +26,38 @@ var shownElsewhere = map[string]string{
 var across = []string{"procedure.performed", "separation.bubble-type"}
 
 // fieldColumns are the columns that the rows carry, one for each field, in the
-// order of the row, without those that the program computes.
-func fieldColumns(all []eye) (out []registry.Column) {
+// order of the row, without those that the program computes and those that are
+// withheld from every row.
+func fieldColumns(all []eye) []registry.Column {
+	out, _, _ := columnsOf(all)
+	return out
+}
+
+// columnsOf are the columns of fieldColumns, those of them that are withheld from
+// some rows, and those that are withheld from all.
+func columnsOf(all []eye) (out, some, none []registry.Column) {
 	had := map[string]bool{}
 	for _, c := range registry.Columns() {
 		if had[c.From] || slices.Contains(content().Uncounted, c.Name) || !carried(all, c.Name) {
 			continue
 		}
 		had[c.From] = true
+		n := 0
+		for _, e := range all {
+			if missing(e.row.Cell(c.Name)) == withheld {
+				n++
+			}
+		}
+		if n == len(all) {
+			none = append(none, c)
+			continue
+		}
 		out = append(out, c)
+		if n > 0 {
+			some = append(some, c)
+		}
 	}
-	return out
+	return out, some, none
 }
 
 func carried(all []eye, column string) bool {

@@ -90,12 +90,9 @@ func (r *result) setRates(groupOf map[string]string) {
 		r.rates = append(r.rates, x)
 	}
 	rows, cols := " by row", " by column"
-	tried := n.sum(bySeparation, sumTried+rows)
 	add(inSeparation, "air-alone", "Separation by air alone, of eyes with air injected", "big-bubble", n.sum(byMedium, sumByAir), n.sum(byMedium, sumAir))
 	add(inSeparation, "air-then", "Separation by air, or by another medium beside it, of eyes with air injected", "big-bubble-rescued", n.sum(byMedium, sumAirThen), n.sum(byMedium, sumAir))
 	add(inSeparation, "rescued", "Separation, of eyes with air and another medium injected", "", n.sum(byMedium, sumRescued), n.sum(byMedium, sumAirAnd))
-	add(inSeparation, "separated", "Separation by any injection, of eyes with an injection", "", n.sum(bySeparation, sumObtained+rows), tried)
-	add(inSeparation, "separated-whole", "Complete separation, of eyes with an injection", "", n.get(bySeparation, "complete", ""), tried)
 	for _, t := range bubbleTypes {
 		add(inSeparation, t, "Bubble "+content().code("bubble_type", t)+", of bubbles with a known type", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
 	}

@@ -2,10 +2,12 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
 	"graftnote/note"
+	"graftnote/registry"
 	"graftnote/registry/figures"
 )
 
@@ -92,14 +94,14 @@ func (b *builder) separation() {
 }
 
 func (b *builder) events() {
-	blocks := []*note.ReportBlock{paragraph(b.w.say("intervals")), b.rateTable("Happenings of the operation", inEvents)}
+	blocks := []*note.ReportBlock{b.rateTable("Events during the operation, each eye counted once for each kind", inEvents)}
 	back := b.n.get(byReturn, seenAgain, "")
 	if back.hidden || back.n > 0 {
 		blocks = append(blocks, b.rateTable("Seen at any later visit, of "+back.String()+" eyes seen again", inLater))
 	}
 	bars := b.bars()
 	if len(bars) > 0 {
-		blocks = append(blocks, chart(rateChart(bars), "Rates of this series, filled squares with their 95 % intervals, and published figures, rings. No target and no ranking.", altRates(bars)))
+		blocks = append(blocks, chart(rateChart(bars), "Rates of this series, filled squares with their 95 % intervals, and published figures, rings. A line without a square: this series' count is hidden, or there is none. No target and no ranking.", altRates(bars)))
 	}
 	b.section("events", "Perforation, conversion and other events", append(blocks,
 		b.published("perforation", "microperforation", "conversion", "macroperforation-completed", "double-chamber", "double-chamber-large-tear", "fixed-pupil", "rejection", "failure"))...)
@@ -167,10 +169,10 @@ func (b *builder) acuitySection() {
 	}
 	same := func(s string) string { return s }
 	b.section("acuity", "Acuity before and after surgery",
-		paragraph(b.w.say("acuity", "months", fmt.Sprintf("%g", b.o.Months), "window", fmt.Sprintf("%g", b.w.Window))),
+		paragraph(b.w.say("acuity", "line", fmt.Sprintf("%g", *b.o.Line), "metres", fmt.Sprintf("%.3g", 6*math.Pow(10, *b.o.Line)), "feet", fmt.Sprintf("%.3g", 20*math.Pow(10, *b.o.Line)), "months", fmt.Sprintf("%g", b.o.Months), "window", fmt.Sprintf("%g", b.w.Window))),
 		table(t),
-		b.crossTable(byAcuity, fmt.Sprintf("Eyes by acuity before (rows) and after surgery (columns); the line is %g logMAR", *b.o.Line), "Before surgery", same, same),
-		b.rateTable("Eyes at the line or better", inAcuity),
+		b.crossTable(byAcuity, "Eyes by acuity before (rows) and after surgery (columns)", "Before surgery", same, same),
+		b.rateTable("Eyes that see as well as the line or better", inAcuity),
 		b.published("acuity-line", "acuity"))
 }
 
@@ -258,7 +260,10 @@ func (b *builder) learning() {
 		alt := fmt.Sprintf("The sum goes from 0 to %.1f after %d operations; lowest %.1f, highest %.1f.", c.value[last], c.at[last], slices.Min(c.value), slices.Max(c.value))
 		blocks = append(blocks, chart(curveChart(c, b.o.Unmasked), caption, alt))
 	}
-	b.section("learning", "Learning curve", append(blocks, warning(figures.Caution("cusum")))...)
+	if len(c.at) > 0 {
+		blocks = append(blocks, warning(figures.Caution("cusum")))
+	}
+	b.section("learning", "Learning curve of separation by air alone", blocks...)
 }
 
 // completeness lists the fields in which something is missing.
@@ -271,7 +276,7 @@ func (b *builder) completeness() {
 	var full []string
 	for _, f := range b.fieldCounts() {
 		if f.reasoned == (count{}) && f.silent == (count{}) {
-			full = append(full, lowerFirst(b.w.title(f.column)))
+			full = append(full, f.column)
 			continue
 		}
 		row := []string{b.w.title(f.column), f.complete.String(), f.reasoned.String(), f.silent.String()}
@@ -292,10 +297,41 @@ func (b *builder) completeness() {
 	if len(t.Rows) > 0 {
 		blocks = append(blocks, table(t))
 	}
-	if len(full) > 0 {
-		blocks = append(blocks, paragraph(b.w.say("complete", "list", strings.Join(full, "; "))))
+	_, some, none := columnsOf(b.all)
+	list := func(key string, columns []string) {
+		if len(columns) > 0 {
+			blocks = append(blocks, paragraph(b.w.say(key)), &note.ReportBlock{List: b.w.byGroup(columns)})
+		}
 	}
+	list("complete", full)
+	list("withheld-some", names(some))
+	list("withheld", names(none))
 	b.section("completeness", "Completeness by field", blocks...)
+}
+
+func names(columns []registry.Column) (out []string) {
+	for _, c := range columns {
+		out = append(out, c.Name)
+	}
+	return out
+}
+
+// byGroup names columns, those of one part of the entry in one line.
+func (w *words) byGroup(columns []string) (out []string) {
+	last := ""
+	for i, c := range columns {
+		group := w.group(c)
+		switch {
+		case group != "" && group == last:
+			out[len(out)-1] += ", " + lowerFirst(w.columns[c].Title)
+		case group == "" && last == "" && i > 0:
+			out[len(out)-1] += ", " + lowerFirst(w.title(c))
+		default:
+			out = append(out, w.title(c))
+		}
+		last = group
+	}
+	return out
 }
 
 func lowerFirst(s string) string {

@@ -38,7 +38,10 @@ func Series(d Data, o Options) (Table, error) {
 	if !r.o.Unmasked {
 		note = w.say("masked", "below", strconv.Itoa(r.o.Minimum-1), "mark", mark)
 	}
-	s.out.Notes = []string{note, w.say("eyes") + " " + w.say("rare"), figures.Caution("few") + " " + figures.Caution("cusum")}
+	s.out.Notes = []string{note, w.say("eyes") + " " + w.say("rare"), figures.Caution("few")}
+	if len(r.curve.at) > 0 {
+		s.out.Notes = append(s.out.Notes, figures.Caution("cusum"))
+	}
 	if len(r.all) == 0 {
 		s.row("operations", "All operations", "0", "", nil)
 		return s.out, nil

@@ -135,13 +135,11 @@ func (p *printed) state() (rates []string) {
 	rate("separation", "Separation by air alone, of eyes with air injected", block("medium", obtainedSep, air[:1]), block("medium", triedSep, air))
 	rate("separation", "Separation by air, or by another medium beside it, of eyes with air injected", block("medium", obtainedSep, air), block("medium", triedSep, air))
 	rate("separation", "Separation, of eyes with air and another medium injected", block("medium", obtainedSep, air[1:]), block("medium", triedSep, air[1:]))
-	rate("separation", "Separation by any injection, of eyes with an injection", block("separation", obtainedSep, any), block("separation", triedSep, any))
-	rate("separation", "Complete separation, of eyes with an injection", []string{"separation/complete/All"}, block("separation", triedSep, any))
 	types := []string{"type 1", "type 2", "mixed"}
 	for _, t := range types {
 		rate("separation", "Bubble "+t+", of bubbles with a known type", block("separation", any, []string{t}), block("separation", any, types))
 	}
-	for _, r := range append(slices.Clone(triedSep), noInjection) {
+	for _, r := range triedSep {
 		p.equal(p.at("separation/"+r+"/All"), p.at("medium/"+r+"/All"))
 	}
 	micro, macro := "events/Microperforation, no larger one", "events/Macroperforation"
