@@ -111,29 +111,29 @@ func (w *words) code(column, code string) string {
 	return code
 }
 
-// title names a column.
+// title names a column, with the part of the entry that its field stands in.
 func (w *words) title(column string) string {
-	c := w.columns[column]
-	if group := w.group(column); group != "" {
-		return group + ": " + lowerFirst(c.Title)
+	group, title := w.named(column)
+	if group != "" {
+		return group + ": " + title
 	}
-	if c.Title != "" {
-		return upperFirst(c.Title)
-	}
-	// Columns of the field dictionary have their name before the first full stop.
-	name, _, _ := strings.Cut(c.Meaning, ". ")
-	return upperFirst(strings.TrimSuffix(name, "."))
+	return upperFirst(title)
 }
 
-// group is the part of the entry that a column's field stands in, without which
-// its title may say little; "" for the columns of the row's own.
-func (w *words) group(column string) string {
+// named gives a column's title, and the part of the entry without which the title
+// may say little; none for the columns of the row's own.
+func (w *words) named(column string) (group, title string) {
 	c := w.columns[column]
+	// Columns of the field dictionary have both at the head of their meaning.
 	group, rest, _ := strings.Cut(c.Meaning, ": ")
-	if c.Title == "" || !strings.HasPrefix(rest, lowerFirst(c.Title)+".") {
-		return ""
+	if n := len(c.Title); n > 0 && len(rest) > n && strings.EqualFold(rest[:n], c.Title) {
+		return group, rest[:n]
 	}
-	return group
+	if c.Title != "" {
+		return "", lowerFirst(c.Title)
+	}
+	title, _, _ = strings.Cut(c.Meaning, ". ")
+	return "", lowerFirst(strings.TrimSuffix(title, "."))
 }
 
 func upperFirst(s string) string {

@@ -189,9 +189,9 @@ func TestLearningCurve(t *testing.T) {
 	// The rate beside the published ones is of the same eyes and counts the same.
 	report := build(t, d, Options{Unmasked: true})
 	for first, want := range map[string][]string{
-		"Separation by air alone, of eyes with air injected":                           {"2", "4"},
-		"Separation by air, or by another medium beside it, of eyes with air injected": {"3", "4"},
-		"Separation, of eyes with air and another medium injected":                     {"1", "1"},
+		"Separated by air alone, of eyes given air":       {"2", "4"},
+		"Separated by any medium, of eyes given air":      {"3", "4"},
+		"Separated, of eyes given air and another medium": {"1", "1"},
 	} {
 		if row := find(t, report, "separation", first); !slices.Equal(row[1:3], want) {
 			t.Errorf("%v, want %v", row, want)

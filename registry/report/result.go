@@ -90,11 +90,11 @@ func (r *result) setRates(groupOf map[string]string) {
 		r.rates = append(r.rates, x)
 	}
 	rows, cols := " by row", " by column"
-	add(inSeparation, "air-alone", "Separation by air alone, of eyes with air injected", "big-bubble", n.sum(byMedium, sumByAir), n.sum(byMedium, sumAir))
-	add(inSeparation, "air-then", "Separation by air, or by another medium beside it, of eyes with air injected", "big-bubble-rescued", n.sum(byMedium, sumAirThen), n.sum(byMedium, sumAir))
-	add(inSeparation, "rescued", "Separation, of eyes with air and another medium injected", "", n.sum(byMedium, sumRescued), n.sum(byMedium, sumAirAnd))
+	add(inSeparation, "air-alone", "Separated by air alone, of eyes given air", "big-bubble", n.sum(byMedium, sumByAir), n.sum(byMedium, sumAir))
+	add(inSeparation, "air-then", "Separated by any medium, of eyes given air", "big-bubble-rescued", n.sum(byMedium, sumAirThen), n.sum(byMedium, sumAir))
+	add(inSeparation, "rescued", "Separated, of eyes given air and another medium", "", n.sum(byMedium, sumRescued), n.sum(byMedium, sumAirAnd))
 	for _, t := range bubbleTypes {
-		add(inSeparation, t, "Bubble "+content().code("bubble_type", t)+", of bubbles with a known type", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
+		add(inSeparation, t, "Bubble "+content().code("bubble_type", t)+", of known types", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
 	}
 	add(inEvents, "perforation", "Any perforation of Descemet membrane", "perforation", n.get(byPerforation, perforated, ""), known(byPerforation))
 	add(inEvents, "microperforation", "Microperforation, no larger one", "microperforation", n.get(byPerforation, "", microOnly), known(byPerforation))

@@ -45,7 +45,7 @@ func (b *builder) crossTable(name, caption, first string, row, col func(string) 
 }
 
 func (b *builder) operations() {
-	b.section("operations", "Operations by indication and technique", b.crossTable(byIndication, "Operations by indication and technique", "Indication",
+	b.section("operations", "Operations by indication and technique", b.crossTable(byIndication, "Eyes by indication (rows) and technique performed (columns)", "Indication",
 		func(c string) string { return b.w.code("indication", c) },
 		func(c string) string { return b.w.code("procedure_performed", c) }))
 }
@@ -86,15 +86,15 @@ func (b *builder) separation() {
 	sep := func(c string) string { return b.w.code("separation", c) }
 	typed := func(c string) string { return b.w.code("bubble_type", c) }
 	b.section("separation", "Separation and type of bubble",
-		b.crossTable(bySeparation, "Operations by separation and type of bubble", "Separation", sep, typed),
-		b.crossTable(byMedium, "Operations by separation and by what was injected", "Separation", sep, func(c string) string { return c }),
+		b.crossTable(bySeparation, "Eyes by separation (rows) and type of bubble (columns)", "Separation", sep, typed),
+		b.crossTable(byMedium, "Eyes by separation (rows) and what was injected (columns)", "Separation", sep, func(c string) string { return c }),
 		paragraph(b.w.say("separation")+" "+b.w.say("intervals")),
-		b.rateTable("Separation and type of bubble", inSeparation),
+		b.rateTable("Rates of separation and shares of bubble types", inSeparation),
 		b.published("big-bubble", "big-bubble-rescued", "double-bubble", "small-bubble", "bubble-type"))
 }
 
 func (b *builder) events() {
-	blocks := []*note.ReportBlock{b.rateTable("Events during the operation, each eye counted once for each kind", inEvents)}
+	blocks := []*note.ReportBlock{paragraph(b.w.say("events")), b.rateTable("Events during the operation", inEvents)}
 	back := b.n.get(byReturn, seenAgain, "")
 	if back.hidden || back.n > 0 {
 		blocks = append(blocks, b.rateTable("Seen at any later visit, of "+back.String()+" eyes seen again", inLater))
@@ -169,7 +169,7 @@ func (b *builder) acuitySection() {
 	}
 	same := func(s string) string { return s }
 	b.section("acuity", "Acuity before and after surgery",
-		paragraph(b.w.say("acuity", "line", fmt.Sprintf("%g", *b.o.Line), "metres", fmt.Sprintf("%.3g", 6*math.Pow(10, *b.o.Line)), "feet", fmt.Sprintf("%.3g", 20*math.Pow(10, *b.o.Line)), "months", fmt.Sprintf("%g", b.o.Months), "window", fmt.Sprintf("%g", b.w.Window))),
+		paragraph(b.w.say("acuity", "line", fmt.Sprintf("%g", *b.o.Line), "metres", fmt.Sprintf("%g", math.Round(60*math.Pow(10, *b.o.Line))/10), "feet", fmt.Sprintf("%.0f", 20*math.Pow(10, *b.o.Line)), "months", fmt.Sprintf("%g", b.o.Months), "window", fmt.Sprintf("%g", b.w.Window))),
 		table(t),
 		b.crossTable(byAcuity, "Eyes by acuity before (rows) and after surgery (columns)", "Before surgery", same, same),
 		b.rateTable("Eyes that see as well as the line or better", inAcuity),
@@ -268,11 +268,10 @@ func (b *builder) learning() {
 
 // completeness lists the fields in which something is missing.
 func (b *builder) completeness() {
-	t := note.ReportTable{Caption: "Answers by field", Header: []string{"Field", "Complete", "Left out with a reason", "Silent"}}
+	t := note.ReportTable{Caption: "Answers by field", Header: []string{"Field", "Complete or not asked", "Left out with a reason", "Left open", "Complete or not asked, per cent"}}
 	if b.o.Unmasked {
-		t.Header = append(t.Header, "Does not apply")
+		t.Header = []string{"Field", "Complete", "Left out with a reason", "Left open", "Not asked", "Complete, per cent"}
 	}
-	t.Header = append(t.Header, "Complete, per cent")
 	var full []string
 	for _, f := range b.fieldCounts() {
 		if f.reasoned == (count{}) && f.silent == (count{}) {
@@ -320,15 +319,12 @@ func names(columns []registry.Column) (out []string) {
 func (w *words) byGroup(columns []string) (out []string) {
 	last := ""
 	for i, c := range columns {
-		group := w.group(c)
-		switch {
-		case group != "" && group == last:
-			out[len(out)-1] += ", " + lowerFirst(w.columns[c].Title)
-		case group == "" && last == "" && i > 0:
-			out[len(out)-1] += ", " + lowerFirst(w.title(c))
-		default:
-			out = append(out, w.title(c))
+		group, title := w.named(c)
+		if i > 0 && group == last {
+			out[len(out)-1] += ", " + title
+			continue
 		}
+		out = append(out, w.title(c))
 		last = group
 	}
 	return out

@@ -169,12 +169,16 @@ func (s *series) later() {
 		last := len(c.at) - 1
 		s.row("learning", "Cumulative sum of failures above "+percent(c.target), "", strconv.Itoa(c.at[last]), []string{"", "", "", fmt.Sprintf("%.2f", c.value[last]), ""})
 	}
+	whole := ", complete or not asked"
+	if s.o.Unmasked {
+		whole = ", complete"
+	}
 	for _, f := range s.fieldCounts() {
 		share := mark
 		if !f.of.hidden && !f.complete.hidden && f.of.n > 0 {
 			share = tenth(float64(f.complete.n) / float64(f.of.n))
 		}
-		s.row("completeness", s.w.title(f.column)+", complete", f.complete.String(), f.of.String(), []string{share})
+		s.row("completeness", s.w.title(f.column)+whole, f.complete.String(), f.of.String(), []string{share})
 		s.row("completeness", s.w.title(f.column)+", left out with a reason", f.reasoned.String(), f.of.String(), nil)
 	}
 }
