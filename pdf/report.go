@@ -89,7 +89,12 @@ func (f *flow) reportSection(s note.ReportSection) {
 func (f *flow) reportLead(b note.ReportBlock) float64 {
 	switch {
 	case b.Table != nil:
-		return captionType.lineHeight() + 1 + f.tableLead(plainTable(b.Table))
+		lead := captionType.lineHeight() + 1 + f.tableLead(plainTable(b.Table))
+		// A table that would start a page takes its heading along.
+		if whole := f.tableHeight(b.Table); whole < f.bottom-f.top {
+			lead = max(lead, min(whole, f.third()))
+		}
+		return lead
 	case b.Chart != nil:
 		return f.chartHeight(b.Chart)
 	case len(b.List) > 0:
@@ -125,13 +130,19 @@ func (f *flow) caution(text string) {
 
 func plainTable(t *note.ReportTable) note.Table { return note.Table{Header: t.Header, Rows: t.Rows} }
 
+// tableHeight is the height of a whole table with its caption.
+func (f *flow) tableHeight(t *note.ReportTable) float64 {
+	caption := float64(len(f.c.wrap(t.Caption, captionType, bodyWidth)))*captionType.lineHeight() + 1
+	return f.measure(func(g *flow) { g.table(plainTable(t)) }) + caption
+}
+
 func (f *flow) reportTable(t *note.ReportTable) {
 	plain := plainTable(t)
 	lines := f.c.wrap(t.Caption, captionType, bodyWidth)
 	h := float64(len(lines))*captionType.lineHeight() + 1
 	// A table that fits on one page but not on this one starts a page, when that
 	// leaves no large hole.
-	if whole := f.measure(func(g *flow) { g.table(plain) }) + h; whole > f.room() && whole < f.bottom-f.top && f.room() < f.third() {
+	if whole := f.tableHeight(t); whole > f.room() && whole < f.bottom-f.top && f.room() < f.third() {
 		f.newPage()
 	}
 	f.need(h + f.tableLead(plain))

@@ -3,6 +3,7 @@ package pdf
 import (
 	"bytes"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -88,6 +89,27 @@ func TestReportIsTheSameEveryTime(t *testing.T) {
 	}
 	if again, err := r.RenderReport(audit(), Options{Made: made}); err != nil || !bytes.Equal(first, again) {
 		t.Errorf("a note before it changes the report (%v)", err)
+	}
+}
+
+// A heading stays on the page of the table that it heads, wherever it comes to
+// stand (common practice, no source).
+func TestHeadingStaysWithItsTable(t *testing.T) {
+	var rows [][]string
+	for range 12 {
+		rows = append(rows, []string{"one of twelve", "1", "12"})
+	}
+	table := &note.ReportTable{Caption: "Twelve rows", Header: []string{"What", "Eyes", "Of"}, Rows: rows}
+	for n := range 60 {
+		p := note.Report{Language: "en-GB", Title: "Audit report", Name: "Audit report", Sections: []note.ReportSection{
+			{Key: "a", Title: "First part", Blocks: []note.ReportBlock{{List: slices.Repeat([]string{"a line before"}, n+1)}}},
+			{Key: "b", Title: "Second part", Blocks: []note.ReportBlock{{Paragraph: "Words between."}, {Table: table}}}}}
+		for _, page := range open(t, rendered(t, p, Options{Made: made})).words() {
+			words := text(page)
+			if strings.Contains(words, "Second part") != strings.Contains(words, "Twelve rows") {
+				t.Errorf("%d lines before: the heading stands alone", n+1)
+			}
+		}
 	}
 }
 
