@@ -94,7 +94,7 @@ func (r *result) setRates(groupOf map[string]string) {
 	add(inSeparation, "air-then", "Separated by any medium, of eyes given air", "big-bubble-rescued", n.sum(byMedium, sumAirThen), n.sum(byMedium, sumAir))
 	add(inSeparation, "rescued", "Separated, of eyes given air and another medium", "", n.sum(byMedium, sumRescued), n.sum(byMedium, sumAirAnd))
 	for _, t := range bubbleTypes {
-		add(inSeparation, t, "Bubble "+content().code("bubble_type", t)+", of known types", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
+		add(inSeparation, t, "Bubble: "+content().code("bubble_type", t)+", of known types", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
 	}
 	add(inEvents, "perforation", "Any perforation of Descemet membrane", "perforation", n.get(byPerforation, perforated, ""), known(byPerforation))
 	add(inEvents, "microperforation", "Microperforation, no larger one", "microperforation", n.get(byPerforation, "", microOnly), known(byPerforation))

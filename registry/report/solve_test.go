@@ -137,7 +137,7 @@ func (p *printed) state() (rates []string) {
 	rate("separation", "Separated, of eyes given air and another medium", block("medium", obtainedSep, air[1:]), block("medium", triedSep, air[1:]))
 	types := []string{"type 1", "type 2", "mixed"}
 	for _, t := range types {
-		rate("separation", "Bubble "+t+", of known types", block("separation", any, []string{t}), block("separation", any, types))
+		rate("separation", "Bubble: "+t+", of known types", block("separation", any, []string{t}), block("separation", any, types))
 	}
 	for _, r := range triedSep {
 		p.equal(p.at("separation/"+r+"/All"), p.at("medium/"+r+"/All"))
