@@ -252,7 +252,7 @@ func (b *builder) learning() {
 		blocks = append(blocks, paragraph(b.w.say("none")))
 	default:
 		blocks = append(blocks, paragraph(b.w.say("curve", "target", percent(c.target), "figure", "big bubble in "+b.w.series.Text+", "+b.w.series.Population+" "+b.cite(b.w.series.Citation))))
-		caption := "Cumulative sum of failures above the target. Dashed: no departure from it."
+		caption := "Cumulative sum: a rising line means more failures of air alone than the target, a falling one fewer. Dashed: no departure from it."
 		if !b.o.Unmasked {
 			caption += " " + b.w.say("curve-masked")
 		}
