@@ -3,6 +3,7 @@ package report
 import (
 	"slices"
 
+	"graftnote/registry"
 	"graftnote/registry/figures"
 )
 
@@ -62,6 +63,8 @@ const (
 	sumGiven    = "given or not asked"
 	sumAsked    = "given"
 	sumOpen     = "open"
+	// What a sum runs along ends its name.
+	byRow, byColumn = " by row", " by column"
 )
 
 // Rows and columns that are summed.
@@ -134,7 +137,7 @@ func (t *tally) table() figures.Table {
 
 // along sums rows, or columns for side 1.
 func along(side int, name string, of ...string) figures.Sum {
-	name += []string{" by row", " by column"}[side]
+	name += []string{byRow, byColumn}[side]
 	if side == 1 {
 		return figures.Block(name, nil, of)
 	}
@@ -213,8 +216,9 @@ func present(r Row, column string) string {
 }
 
 // tallies counts everything that the report shows. groupOf names, by table, the
-// total that holds the eyes in which the question was answered.
-func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
+// total that holds the eyes in which the question was answered. columns are the
+// fields whose answers are counted.
+func tallies(all []eye, columns []registry.Column, o Options) (out []*tally, groupOf map[string]string) {
 	indication := newGrid(byIndication, codesOf(all, "indication"), codesOf(all, "procedure_performed"))
 	indication.sums = []figures.Sum{along(1, sumRest, without(codesOf(all, "procedure_performed"), converted)...)}
 	indication.answers = []int{0, 1}
@@ -305,7 +309,7 @@ func tallies(all []eye, o Options) (out []*tally, groupOf map[string]string) {
 		})
 	}
 	out = append(out, groups.tables...)
-	return append(out, fields(all, o)...), groups.of
+	return append(out, fields(all, columns, o)...), groups.of
 }
 
 // groups splits a total into the eyes in which a question was answered and the
@@ -387,9 +391,9 @@ func perforations(r Row) (row, col string) {
 // small counts are hidden, a question that does not arise counts as answered: the
 // number of eyes in which it arises is the same for many fields, and could be
 // subtracted from one where it is hidden.
-func fields(all []eye, o Options) []*tally {
+func fields(all []eye, columns []registry.Column, o Options) []*tally {
 	var out []*tally
-	for _, c := range fieldColumns(all) {
+	for _, c := range columns {
 		if shownElsewhere[c.From] != "" {
 			continue
 		}

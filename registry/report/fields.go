@@ -25,17 +25,15 @@ var shownElsewhere = map[string]string{
 // across are the fields of shownElsewhere that stand in the columns of the table.
 var across = []string{"procedure.performed", "separation.bubble-type"}
 
-// fieldColumns are the columns that the rows carry, one for each field, in the
-// order of the row, without those that the program computes and those that are
-// withheld from every row.
-func fieldColumns(all []eye) []registry.Column {
-	out, _, _ := columnsOf(all)
-	return out
+// fieldSets are the columns that the rows carry, one for each field, in the order
+// of the row, without those that the program computes.
+type fieldSets struct {
+	asked    []registry.Column // not withheld from every row
+	some     []registry.Column // of these, withheld from some rows
+	withheld []registry.Column // from every row
 }
 
-// columnsOf are the columns of fieldColumns, those of them that are withheld from
-// some rows, and those that are withheld from all.
-func columnsOf(all []eye) (out, some, none []registry.Column) {
+func fieldsOf(all []eye) (out fieldSets) {
 	had := map[string]bool{}
 	for _, c := range registry.Columns() {
 		if had[c.From] || slices.Contains(content().Uncounted, c.Name) || !carried(all, c.Name) {
@@ -49,15 +47,15 @@ func columnsOf(all []eye) (out, some, none []registry.Column) {
 			}
 		}
 		if n == len(all) {
-			none = append(none, c)
+			out.withheld = append(out.withheld, c)
 			continue
 		}
-		out = append(out, c)
+		out.asked = append(out.asked, c)
 		if n > 0 {
-			some = append(some, c)
+			out.some = append(out.some, c)
 		}
 	}
-	return out, some, none
+	return out
 }
 
 func carried(all []eye, column string) bool {
@@ -69,18 +67,18 @@ func carried(all []eye, column string) bool {
 	return false
 }
 
-// fieldCounts counts the answers to every field of fieldColumns.
+// fieldCounts counts the answers to every field that is not withheld.
 func (r *result) fieldCounts() (out []fieldCount) {
-	for _, c := range fieldColumns(r.all) {
+	for _, c := range r.fields.asked {
 		name := shownElsewhere[c.From]
 		if name == "" {
 			get := func(row string) count { return r.n.get(fieldName(c.Name), row, "") }
 			out = append(out, r.ofAll(fieldCount{column: c.Name, complete: get(complete), reasoned: get(states[reasoned]), silent: get(states[silent]), notAsked: get(states[notAsked])}))
 			continue
 		}
-		side, by := 0, " by row"
+		side, by := 0, byRow
 		if slices.Contains(across, c.From) {
-			side, by = 1, " by column"
+			side, by = 1, byColumn
 		}
 		get := func(state string) count {
 			if side == 1 {

@@ -161,7 +161,7 @@ func TestNothingHiddenCanBeRecovered(t *testing.T) {
 				t.Fatal(err)
 			}
 			var tables []figures.Table
-			tallied, _ := tallies(all, o)
+			tallied, _ := tallies(all, fieldsOf(all).asked, o)
 			for _, one := range tallied {
 				tables = append(tables, one.table())
 			}

@@ -14,6 +14,7 @@ type result struct {
 	lost     bool // visits that could not be used
 	ordered  bool
 	n        *shown
+	fields   fieldSets
 	rates    []rate
 	acuity   []mean
 	paired   mean
@@ -39,8 +40,9 @@ func work(d Data, o Options) (*result, error) {
 		r.n = &shown{}
 		return r, nil
 	}
+	r.fields = fieldsOf(r.all)
 	var tables []figures.Table
-	all, groupOf := tallies(r.all, o)
+	all, groupOf := tallies(r.all, r.fields.asked, o)
 	for _, t := range all {
 		if table := t.table(); len(table.Rows) > 0 {
 			tables = append(tables, table)
@@ -89,12 +91,11 @@ func (r *result) setRates(groupOf map[string]string) {
 		}
 		r.rates = append(r.rates, x)
 	}
-	rows, cols := " by row", " by column"
 	add(inSeparation, "air-alone", "Separated by air alone, of eyes given air", "big-bubble", n.sum(byMedium, sumByAir), n.sum(byMedium, sumAir))
 	add(inSeparation, "air-then", "Separated by any medium, of eyes given air", "big-bubble-rescued", n.sum(byMedium, sumAirThen), n.sum(byMedium, sumAir))
 	add(inSeparation, "rescued", "Separated, of eyes given air and another medium", "", n.sum(byMedium, sumRescued), n.sum(byMedium, sumAirAnd))
 	for _, t := range bubbleTypes {
-		add(inSeparation, t, "Bubble: "+content().code("bubble_type", t)+", of known types", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+cols))
+		add(inSeparation, t, "Bubble: "+content().code("bubble_type", t)+", of known types", "bubble-type", n.get(bySeparation, "", t), n.sum(bySeparation, sumTyped+byColumn))
 	}
 	add(inEvents, "perforation", "Any perforation of Descemet membrane", "perforation", n.get(byPerforation, perforated, ""), known(byPerforation))
 	add(inEvents, "microperforation", "Microperforation, no larger one", "microperforation", n.get(byPerforation, "", microOnly), known(byPerforation))
@@ -107,8 +108,8 @@ func (r *result) setRates(groupOf map[string]string) {
 		add(inLater, f.ID, f.Title, f.Published, n.get(f.ID, yes, ""), known(f.ID))
 	}
 	add(inLater, "failure", "Graft failed", "failure", n.get(byGraft, failed, ""), n.get(byReturn, seenAgain, ""))
-	add(inAcuity, "line-before", r.lineTitle()+" before surgery", "", n.get(byAcuity, atLine, ""), n.sum(byAcuity, sumMeasured+rows))
-	add(inAcuity, "line-after", r.lineTitle()+" after surgery", "acuity-line", n.get(byAcuity, "", atLine), n.sum(byAcuity, sumMeasured+cols))
+	add(inAcuity, "line-before", r.lineTitle()+" before surgery", "", n.get(byAcuity, atLine, ""), n.sum(byAcuity, sumMeasured+byRow))
+	add(inAcuity, "line-after", r.lineTitle()+" after surgery", "acuity-line", n.get(byAcuity, "", atLine), n.sum(byAcuity, sumMeasured+byColumn))
 }
 
 // lineTitle names the line, because the chart of rates stands before its section.
@@ -154,8 +155,8 @@ func (r *result) setAcuity() {
 	}
 	n := r.n
 	r.acuity = []mean{
-		describe("Before surgery", n.sum(byAcuity, sumChart+" by row"), before),
-		describe("After surgery", n.sum(byAcuity, sumChart+" by column"), after),
+		describe("Before surgery", n.sum(byAcuity, sumChart+byRow), before),
+		describe("After surgery", n.sum(byAcuity, sumChart+byColumn), after),
 	}
 	r.paired = describe("Change in the same eyes", n.sum(byAcuity, sumPaired), change)
 	// With the change the mean of the eyes that were seen only once can be had: it

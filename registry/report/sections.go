@@ -296,15 +296,14 @@ func (b *builder) completeness() {
 	if len(t.Rows) > 0 {
 		blocks = append(blocks, table(t))
 	}
-	_, some, none := columnsOf(b.all)
 	list := func(key string, columns []string) {
 		if len(columns) > 0 {
 			blocks = append(blocks, paragraph(b.w.say(key)), &note.ReportBlock{List: b.w.byGroup(columns)})
 		}
 	}
 	list("complete", full)
-	list("withheld-some", names(some))
-	list("withheld", names(none))
+	list("withheld-some", names(b.fields.some))
+	list("withheld", names(b.fields.withheld))
 	b.section("completeness", "Completeness by field", blocks...)
 }
 

@@ -142,7 +142,7 @@ func TestCompletenessNames(t *testing.T) {
 	}
 	// Titles that say enough by themselves stand alone, and no two are the same.
 	var seen []string
-	for _, c := range fieldColumns(eyesOf(d)) {
+	for _, c := range fieldsOf(eyesOf(d)).asked {
 		name := content().title(c.Name)
 		if slices.Contains(seen, name) {
 			t.Errorf("%s twice", name)
