@@ -242,7 +242,7 @@ func monthCounts(c month.Counts) *report.Counts {
 // writeMonthReport words the figures of all rows that stand once the package is
 // accepted. They are in our own form, whatever the registry asks for.
 func writeMonthReport(part string, p *month.Package, source *monthSource) error {
-	d := report.Data{Ordered: true, Counts: monthCounts(p.Manifest.Counts)}
+	d := report.Data{Ordered: true, Counts: monthCounts(p.Manifest.Counts), GivenUp: p.GivenUp()}
 	of := map[report.Row]string{}
 	inPeriod := 0
 	for r := range p.Standing(month.OperationRow) {
@@ -256,6 +256,7 @@ func writeMonthReport(part string, p *month.Package, source *monthSource) error 
 	for r := range p.Standing(month.VisitRow) {
 		d.FollowUps = append(d.FollowUps, r)
 	}
+	d.Scope = fmt.Sprintf("All operations that stand at the registry once this package is accepted, up to the end of %s; %d of them are of %s.", p.Manifest.Period, inPeriod, p.Manifest.Period)
 	r, err := report.Build(d, report.Options{Minimum: p.Manifest.MinCell, Period: p.Manifest.Period})
 	if err != nil {
 		return &fault{status: statusIO, text: "the report could not be made: " + err.Error()}

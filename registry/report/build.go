@@ -168,7 +168,7 @@ func (b *builder) denominator(c *Counts) error {
 	if c.Theatre >= 0 {
 		t.Rows = append(t.Rows, []string{"Counted by the theatre", shown.theatre.String()})
 	}
-	t.Rows = append(t.Rows, []string{"Entered in the casebook", shown.operated.String()})
+	t.Rows = append(t.Rows, []string{"Entered, signed or not", shown.operated.String()})
 	parts := &figures.MaskedTable{}
 	if len(reasons.Rows) > 0 {
 		m, err := hide([]figures.Table{reasons}, b.o)

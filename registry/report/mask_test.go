@@ -291,14 +291,14 @@ func TestDenominatorHidesSmallRemainders(t *testing.T) {
 	d := sample(2, 60)
 	d.Counts = &Counts{Theatre: 64, Operated: 63, Signed: 61, Sent: 60, Held: []Held{{"unsigned", 2}, {"consent", 1}}}
 	r := build(t, d, Options{})
-	for first, want := range map[string]string{"Sent": "60", "Entered in the casebook": mark, "Signed": mark, "Counted by the theatre": mark, "Held back: unsigned": mark, "Held back: consent": mark} {
+	for first, want := range map[string]string{"Sent": "60", "Entered, signed or not": mark, "Signed": mark, "Counted by the theatre": mark, "Held back: unsigned": mark, "Held back: consent": mark} {
 		if row := find(t, r, "denominator", first); row[1] != want {
 			t.Errorf("%v, want %s", row, want)
 		}
 	}
 	d.Counts = &Counts{Theatre: -1, Operated: 85, Signed: 72, Sent: 60, Held: []Held{{"unsigned", 13}, {"consent", 12}}}
 	r = build(t, d, Options{})
-	for first, want := range map[string]string{"Sent": "60", "Entered in the casebook": "85", "Signed": "72", "Held back: unsigned": "13", "Held back: consent": "12"} {
+	for first, want := range map[string]string{"Sent": "60", "Entered, signed or not": "85", "Signed": "72", "Held back: unsigned": "13", "Held back: consent": "12"} {
 		if row := find(t, r, "denominator", first); row[1] != want {
 			t.Errorf("%v, want %s", row, want)
 		}

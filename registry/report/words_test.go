@@ -111,7 +111,7 @@ func TestDenominatorCannotBeSolved(t *testing.T) {
 				parts = append(parts, p.at(name))
 			}
 		}
-		p.equal(p.at("denominator/Entered in the casebook/Number"), parts...)
+		p.equal(p.at("denominator/Entered, signed or not/Number"), parts...)
 		if got := determined(p.eq); len(got) > 0 {
 			t.Fatalf("%+v: %v", c, got)
 		}

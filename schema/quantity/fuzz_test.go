@@ -47,7 +47,7 @@ func show[T fmt.Stringer](v T, p *Problem) (string, *Problem) { return v.String(
 var awkward = []string{
 	"", " ", "0", "-0", "7,75", ".08", "1e308", "NaN", "Inf", "1_000", "٨٫٢٥", "８．２", "8.25/8.0", "350um", "350\u00a0µm",
 	"27 G", "2500 cells/mm²", "1 000 mm", "2/3", "66 %", "half five", "5:30", "11 o'clock", "10, 2", "12,5", "6/36", "6/9-2",
-	"0.3", "0.5 logMAR", "CF 1 m", "P-L", "70 letters", "-3.00/-4.00 x 90", "plano/-1.00 x 0", "-2.00 sph", "2026-04-03",
+	"0.3", "0.5 logMAR", "CF 1 m", "P-L", "70 letters", "-3.00/-4.00 x 90", "-5-4x300", "plano/-1.00 x 0", "-2.00 sph", "2026-04-03",
 	"03/04/2026", "26-1-5", "3 April 2026", "09:05", "9:05 pm", "24:00", "02:30+01:00", "2026-09-08T10:20+01:00", "16 x 10-0 nylon",
 	"16-bite 10-0 nylon", "8 + 16", "10-O", "16 x of x nylon", "=HYPERLINK(\"http://x\")", "\u202e8 mm", "8\x00", "\xff\xfe",
 	"e\u0301", "<script>", "../../etc", strings.Repeat("9", 300), strings.Repeat("(", 200), strings.Repeat("+", 200),

@@ -149,7 +149,7 @@ func axis(t string) (int, *Problem) {
 	case a == 0:
 		return 180, nil
 	case a > 360:
-		return 0, problem("the axis is above 180", "a digit may be wrong", fix)
+		return 0, problem("the axis is above a whole turn", "a digit may be wrong", fix)
 	case a > 180:
 		return 0, problem("the axis is above 180", "an axis and the one 180 degrees on are the same line", fix,
 			fmt.Sprint(a-180))
