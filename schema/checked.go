@@ -106,11 +106,19 @@ func canonicalise(e *Entry) ([]byte, error) {
 }
 
 func canonicalJSON(top map[string]any) ([]byte, error) {
-	b, err := json.Marshal(top)
-	if err != nil {
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
+	e.SetEscapeHTML(false)
+	if err := e.Encode(top); err != nil {
 		return nil, err
 	}
-	return jcs.Transform(b)
+	out := bytes.TrimSuffix(b.Bytes(), []byte("\n"))
+	// With texts and plain keys alone this is the canonical form already, but for two
+	// characters that the encoder always escapes.
+	if !bytes.Contains(out, []byte(`\u202`)) {
+		return out, nil
+	}
+	return jcs.Transform(out)
 }
 
 // canonicalInto is the object that a field of the group stands in.

@@ -1,9 +1,8 @@
 package schema
 
 import (
+	"bytes"
 	"encoding/json"
-	"maps"
-	"slices"
 
 	"go.yaml.in/yaml/v3"
 )
@@ -17,40 +16,47 @@ func sealedDocument(name string, canonical []byte) (*document, error) {
 	if len(canonical) > MaxFile || json.Unmarshal(canonical, &top) != nil {
 		return nil, ErrNotCanonical
 	}
-	root := sealedNode(top, 0)
+	nodes := make([]yaml.Node, 0, bytes.Count(canonical, []byte(`"`))/2+1) // each text is one
+	root := sealedNode(&nodes, top, 0)
 	if root == nil {
 		return nil, ErrNotCanonical
 	}
 	return &document{root: root, file: name, lines: []string{string(canonical)}, spent: new(int)}, nil
 }
 
-// sealedNode is nil for a value that the canonical form does not hold.
-func sealedNode(v any, depth int) *yaml.Node {
-	n := &yaml.Node{Line: 1, Column: 1}
-	var parts []any
-	switch v := v.(type) {
-	case string:
-		n.Kind, n.Tag, n.Style, n.Value = yaml.ScalarNode, "!!str", yaml.DoubleQuotedStyle, v
-	case []any:
-		n.Kind, n.Tag = yaml.SequenceNode, "!!seq"
-		parts = v
-	case map[string]any:
-		n.Kind, n.Tag = yaml.MappingNode, "!!map"
-		for _, key := range slices.Sorted(maps.Keys(v)) {
-			parts = append(parts, key, v[key])
-		}
-	default:
-		return nil
-	}
+// sealedNode is nil for a value that the canonical form does not hold. The nodes
+// of texts stand in one block.
+func sealedNode(nodes *[]yaml.Node, v any, depth int) *yaml.Node {
 	if depth > maxDepth {
 		return nil
 	}
-	for _, part := range parts {
-		item := sealedNode(part, depth+1)
-		if item == nil {
-			return nil
+	switch v := v.(type) {
+	case string:
+		if len(*nodes) == cap(*nodes) {
+			*nodes = make([]yaml.Node, 0, cap(*nodes))
 		}
-		n.Content = append(n.Content, item)
+		*nodes = append(*nodes, yaml.Node{Kind: yaml.ScalarNode, Tag: "!!str", Style: yaml.DoubleQuotedStyle, Value: v, Line: 1, Column: 1})
+		return &(*nodes)[len(*nodes)-1]
+	case []any:
+		n := &yaml.Node{Kind: yaml.SequenceNode, Tag: "!!seq", Line: 1, Column: 1, Content: make([]*yaml.Node, 0, len(v))}
+		for _, part := range v {
+			item := sealedNode(nodes, part, depth+1)
+			if item == nil {
+				return nil
+			}
+			n.Content = append(n.Content, item)
+		}
+		return n
+	case map[string]any:
+		n := &yaml.Node{Kind: yaml.MappingNode, Tag: "!!map", Line: 1, Column: 1, Content: make([]*yaml.Node, 0, 2*len(v))}
+		for key, part := range v { // the reader sorts the keys
+			item := sealedNode(nodes, part, depth+1)
+			if item == nil {
+				return nil
+			}
+			n.Content = append(n.Content, sealedNode(nodes, key, depth+1), item)
+		}
+		return n
 	}
-	return n
+	return nil
 }

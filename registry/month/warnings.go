@@ -78,4 +78,3 @@ func titleOf(name string) string {
 	}
 	return name
 }
-
