@@ -11,7 +11,7 @@ const isoDate = "2006-01-02"
 
 type visit struct {
 	Date, Eye, Status, Unaided, Corrected, Sphere, Cylinder, KMean, Rejection, RejectionDate, Cause string
-	Nominal, Axis, Thickness, Cells, Clarity, Haze, Out, Pressure                              int
+	Nominal, Axis, Thickness, Cells, Clarity, Haze, Out, Pressure                                   int
 }
 
 // surgery is the day of surgery, never at a weekend.
