@@ -122,16 +122,21 @@ func (c *Column) accepts(cell string) string {
 			return "not a whole figure"
 		}
 		return ""
+	case c.whole == nil && c.isCode(cell): // our own codes are plain
+		return ""
 	case !plain.MatchString(cell):
 		return "not a plain text"
 	case c.whole != nil && !c.whole.MatchString(cell):
 		return "not of the form of the column"
 	case c.whole == nil:
-		if _, ok := c.codes[cell]; !ok {
-			return "not a code of the column"
-		}
+		return "not a code of the column"
 	}
 	return ""
+}
+
+func (c *Column) isCode(cell string) bool {
+	_, ok := c.codes[cell]
+	return ok
 }
 
 // narrow takes the blocking limits of the dictionary where they are closer than

@@ -51,6 +51,8 @@ type document struct {
 	added map[int][]int
 	// spent counts the list items read so far in the whole file.
 	spent *int
+	// sealed says that the document is the canonical form of a signed one.
+	sealed bool
 }
 
 // parse turns bytes into YAML nodes. Faults of the whole file become findings.

@@ -119,7 +119,7 @@ func (r *reader) value(row *Row, n *yaml.Node) (any, bool) {
 			r.node(r.doc, "wrong-shape", c, r.path, nil)
 			return nil, false
 		}
-		v, good := r.scalar(row, c)
+		v, good := r.known(row, c)
 		ok = ok && good
 		values = append(values, v...)
 	}
