@@ -42,7 +42,7 @@ func columnOf(t testing.TB, lines [][]string, name string) []string {
 	return out
 }
 
-// The counts that users.md of the trade asks for: operated, signed, sent and held
+// The counts that the month end is asked for: operated, signed, sent and held
 // back must add up (own rule, no source).
 func TestCountsAddUp(t *testing.T) {
 	list := crowd(t, 60)
