@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"runtime"
+	"sync/atomic"
 
 	"graftnote/casebook"
 	"graftnote/registry/month/scenario"
@@ -36,11 +37,13 @@ func (a *app) demoBook(place string, p scenario.Plan, n int) error {
 		o := b.sealedOptions(a)
 		followups := 0
 		var failed error
-		inOrder(n, runtime.GOMAXPROCS(0), func() bool { return failed == nil },
+		var stopped atomic.Bool // it is asked by another goroutine
+		inOrder(n, runtime.GOMAXPROCS(0), func() bool { return !stopped.Load() },
 			func(i int) demoCase { return openDemo(p, i, o) },
 			func(_ int, d demoCase) {
 				if failed == nil {
 					failed = a.demoSign(ctx, book, d, surgeon, clinic)
+					stopped.Store(failed != nil)
 					followups += len(d.followups)
 				}
 			})
