@@ -103,20 +103,32 @@ func CheckFollowup(f *Followup, index Checked, earlier []CheckedFollowup, o Opti
 // signed before, beside the entry in force of its operation. It is not judged
 // again.
 func SealedFollowup(canonical []byte, index Checked, o Options) (CheckedFollowup, error) {
-	d, err := sealedDocument("follow-up.json", canonical)
-	if err != nil || !index.Valid() {
-		return CheckedFollowup{}, ErrNotFollowup
+	c, err := StoredFollowup(canonical, index, o)
+	if err != nil {
+		return CheckedFollowup{}, err
 	}
-	r := reader{collector: newCollector(), doc: d, o: o}
-	f := r.followup()
-	again, err := f.canonicalise()
+	again, err := c.head.canonicalise()
 	if err != nil {
 		return CheckedFollowup{}, err
 	}
 	if string(again) != string(canonical) {
 		return CheckedFollowup{}, ErrNotFollowup
 	}
-	return CheckedFollowup{head: *f, entry: f.merge(index.Entry(), visitsBefore(index, nil)), own: len(f.entry.Visits), index: index.Digest(), file: f.At.File, canonical: again, made: true}, nil
+	return c, nil
+}
+
+// StoredFollowup is to SealedFollowup what Stored is to Sealed.
+func StoredFollowup(canonical []byte, index Checked, o Options) (CheckedFollowup, error) {
+	d, err := sealedDocument("follow-up.json", canonical)
+	if err != nil || !index.Valid() {
+		return CheckedFollowup{}, ErrNotFollowup
+	}
+	r := reader{collector: newCollector(), doc: d, o: o}
+	f := r.followup()
+	if len(f.findings) > 0 {
+		return CheckedFollowup{}, ErrNotFollowup
+	}
+	return CheckedFollowup{head: *f, entry: f.merge(index.Entry(), visitsBefore(index, nil)), own: len(f.entry.Visits), index: index.Digest(), file: f.At.File, canonical: canonical, made: true}, nil
 }
 
 // visitsBefore are the visits that the operation's entry and earlier follow-ups

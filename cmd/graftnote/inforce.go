@@ -91,7 +91,7 @@ func openCase(c casebook.InForce, o schema.Options) (schema.Checked, []casebook.
 	if err != nil {
 		return schema.Checked{}, nil, bookFault("case "+c.Case, err)
 	}
-	index, err := schema.Sealed(entry, o)
+	index, err := schema.Stored(entry, o)
 	if err != nil {
 		return index, nil, &fault{status: statusIO, text: "case " + c.Case + ": its entry cannot be read by this version of graftnote"}
 	}

@@ -105,7 +105,7 @@ func openFollowUps(list []casebook.FollowUpOf, without int, index schema.Checked
 		if f.Withdrawn || f.Number == without {
 			continue
 		}
-		c, err := schema.SealedFollowup(f.Document(), index, o)
+		c, err := schema.StoredFollowup(f.Document(), index, o)
 		if err != nil {
 			return nil, &fault{status: statusIO, text: fmt.Sprintf("case %s: follow-up %d cannot be read by this version of graftnote", f.Case, f.Number)}
 		}
