@@ -191,9 +191,9 @@ def selftest(folder):
 
     cases = [
         ("good", lambda d: None, None),
-        ("CSV value", swap("operations.csv", b",keratoconus,", b",bullous-oedema,"), "differs from the CSV file"),
-        ("code not in the list", swap("operations.csv", b",keratoconus,", b",cone,"), "constraint"),
-        ("NDJSON value", swap("operations.ndjson", b'"keratoconus"', b'"fuchs"'), "ndjson: record"),
+        ("CSV value", swap("operations.csv", b",air-big-bubble,", b",manual-layered,"), "differs from the CSV file"),
+        ("code not in the list", swap("operations.csv", b",air-big-bubble,", b",balloon,"), "constraint"),
+        ("NDJSON value", swap("operations.ndjson", b'"air-big-bubble"', b'"manual-layered"'), "ndjson: record"),
         ("NDJSON row gone", lambda d: (d / "operations.ndjson").write_bytes(b"\n".join((d / "operations.ndjson").read_bytes().split(b"\n")[1:])), "rows, the CSV file has"),
         ("Parquet value", reparquet("* replace (host_diameter_mm + 0.01 as host_diameter_mm)"), "column host_diameter_mm differs"),
         ("Parquet column gone", reparquet("* exclude (sex)"), "no column sex"),
