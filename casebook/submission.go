@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"database/sql"
@@ -257,12 +258,32 @@ func (c *Casebook) RowKeys(ctx context.Context) ([]RowKey, error) {
 	if err != nil {
 		return nil, err
 	}
+	return l.rowKeys(), nil
+}
+
+func (l *ledger) rowKeys() []RowKey {
 	out := make([]RowKey, 0, len(l.keys))
 	for name, key := range l.keys {
 		out = append(out, RowKey{name.kind, name.key, key})
 	}
-	slices.SortFunc(out, func(a, b RowKey) int { return strings.Compare(a.Kind+"\x00"+a.Name, b.Kind+"\x00"+b.Name) })
-	return out, nil
+	slices.SortFunc(out, func(a, b RowKey) int { return cmp.Or(strings.Compare(a.Kind, b.Kind), strings.Compare(a.Name, b.Name)) })
+	return out
+}
+
+// Memory is what the casebook remembers of packages, read at one moment.
+type Memory struct {
+	Packages []PackageState // as Packages gives them
+	Sent     []SubmittedRow // as Sent gives them
+	RowKeys  []RowKey       // as RowKeys gives them
+}
+
+// Memory gives all of it at once; it is read once, not three times.
+func (c *Casebook) Memory(ctx context.Context) (Memory, error) {
+	l, err := c.ledger(ctx)
+	if err != nil {
+		return Memory{}, err
+	}
+	return Memory{l.states(), l.sent(), l.rowKeys()}, nil
 }
 
 func (c *Casebook) ledger(ctx context.Context) (l *ledger, err error) {

@@ -24,14 +24,17 @@ func (c *Casebook) Sent(ctx context.Context) ([]SubmittedRow, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []SubmittedRow
+	return l.sent(), nil
+}
+
+func (l *ledger) sent() (out []SubmittedRow) {
 	for _, id := range l.order {
 		p := l.packages[id]
 		for _, r := range p.rows {
 			out = append(out, p.row(r))
 		}
 	}
-	return out, nil
+	return out
 }
 
 func (p *sentPackage) row(r SentRow) SubmittedRow {
@@ -75,6 +78,10 @@ func (c *Casebook) Packages(ctx context.Context) ([]PackageState, error) {
 	if err != nil {
 		return nil, err
 	}
+	return l.states(), nil
+}
+
+func (l *ledger) states() []PackageState {
 	out := make([]PackageState, 0, len(l.order))
 	for _, id := range l.order {
 		p := l.packages[id]
@@ -86,5 +93,5 @@ func (c *Casebook) Packages(ctx context.Context) ([]PackageState, error) {
 		}
 		out = append(out, s)
 	}
-	return out, nil
+	return out
 }

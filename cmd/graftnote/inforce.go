@@ -17,7 +17,7 @@ const packSize = 64
 func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(casebook.InForce) T, add func(casebook.InForce, T) error) error {
 	type pack struct {
 		in  []casebook.InForce
-		out chan []T
+		out chan outcomeOf[[]T]
 	}
 	workers := runtime.GOMAXPROCS(0)
 	jobs, queue := make(chan pack), make(chan pack, 2*workers)
@@ -25,11 +25,13 @@ func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(
 	for range workers {
 		go func() {
 			for p := range jobs {
-				out := make([]T, len(p.in))
-				for i, c := range p.in {
-					out[i] = take(c)
-				}
-				p.out <- out
+				p.out <- caught(func() []T {
+					out := make([]T, len(p.in))
+					for i, c := range p.in {
+						out[i] = take(c)
+					}
+					return out
+				})
 			}
 		}()
 	}
@@ -39,7 +41,7 @@ func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(
 		defer close(jobs)
 		var next []casebook.InForce
 		send := func() error {
-			p := pack{next, make(chan []T, 1)}
+			p := pack{next, make(chan outcomeOf[[]T], 1)}
 			next = nil
 			for _, to := range []chan pack{queue, jobs} {
 				select {
@@ -67,7 +69,7 @@ func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(
 		}
 		select {
 		case out := <-p.out:
-			for i, t := range out {
+			for i, t := range out.get() {
 				if refused = add(p.in[i], t); refused != nil {
 					break
 				}

@@ -40,7 +40,7 @@ const gcPercent = 400
 
 // memoryLimit ends that generosity where it would be felt: near it, in bytes,
 // garbage is collected sooner. It never fails a run. GOMEMLIMIT has the last word.
-const memoryLimit = 370 << 20
+const memoryLimit = 400 << 20
 
 func main() {
 	if os.Getenv("GOGC") == "" {

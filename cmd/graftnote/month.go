@@ -208,22 +208,14 @@ func sentRow(r casebook.SubmittedRow) month.Sent {
 // noted could not be mended.
 func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFlags, p *month.Package, source *monthSource) error {
 	if f.o.Keys != nil {
-		known, err := book.RowKeys(ctx)
-		if err != nil {
-			return bookFault("the map of row keys", err)
-		}
-		have := make(map[casebook.RowKey]bool, len(known))
-		for _, k := range known {
-			have[k] = true
-		}
 		var drawn []casebook.RowKey
-		for _, k := range f.o.Keys.List() {
-			if k := f.kept(k); !have[k] {
-				drawn = append(drawn, k)
-			}
+		for _, k := range f.o.Keys.Drawn() {
+			drawn = append(drawn, f.kept(k))
 		}
-		if err := book.RecordRowKeys(ctx, drawn); err != nil {
-			return bookFault("the map of row keys", err)
+		if len(drawn) > 0 {
+			if err := book.RecordRowKeys(ctx, drawn); err != nil {
+				return bookFault("the map of row keys", err)
+			}
 		}
 	}
 	note := func([]byte) error { return nil }

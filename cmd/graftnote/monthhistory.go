@@ -21,29 +21,25 @@ type monthHistory struct {
 
 // monthHistory reads the history of the registry and fills in the random keys.
 func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *monthFlags, in *month.Input) (h monthHistory, err error) {
-	packages, err := book.Packages(ctx)
+	memory, err := book.Memory(ctx)
 	if err != nil {
 		return h, bookFault("the packages sent so far", err)
 	}
-	for i, p := range packages {
+	for i, p := range memory.Packages {
 		if p.Mode != f.mode || p.Receiver != f.receiver() {
 			continue // another series of packages
 		}
 		waits := p.Answer == casebook.AnswerOpen || p.Answer == casebook.AnswerPending
 		switch {
 		case waits && p.Month == in.Period.String():
-			h.open, h.before = &packages[i], in.Steps
+			h.open, h.before = &memory.Packages[i], in.Steps
 		case waits:
 			h.warnings = append(h.warnings, "Package "+p.Package+" of "+p.Month+" has no final answer yet: its rows count as not sent and are in this package again. Read the answer first if it is there.")
 		}
 		in.Steps = p.Steps
 	}
-	all, err := book.Sent(ctx)
-	if err != nil {
-		return h, bookFault("the rows sent so far", err)
-	}
 	other := map[string]bool{}
-	for _, r := range all {
+	for _, r := range memory.Sent {
 		switch {
 		case r.Receiver != f.receiver():
 		case r.Mode == f.mode:
@@ -69,10 +65,7 @@ func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *mont
 	if f.o.Mode != month.SafeHarbor {
 		return h, nil
 	}
-	keys, err := book.RowKeys(ctx)
-	if err != nil {
-		return h, bookFault("the map of row keys", err)
-	}
+	keys := memory.RowKeys
 	f.o.Rand, f.o.Keys = a.env.random, month.NewKeyMap()
 	for _, k := range keys {
 		kind, receiver, _ := strings.Cut(k.Kind, "/")

@@ -179,6 +179,9 @@ func (a *app) writeMonth(dir string, p *month.Package, source *monthSource, note
 	}
 	defer os.RemoveAll(part) // nothing is left of it once it has its name
 	inside := filepath.Join(part, "package")
+	// The report is made while the tables are written.
+	reported := apart(func() error { return writeMonthReport(part, p, source) })
+	defer func() { _ = reported() }() // it must not write into a folder that is gone
 	if err := p.Write(func(name string) (io.WriteCloser, error) {
 		return createFile(filepath.Join(inside, filepath.FromSlash(name)))
 	}); err != nil {
@@ -188,7 +191,7 @@ func (a *app) writeMonth(dir string, p *month.Package, source *monthSource, note
 	if err != nil {
 		return unwritten(dir, err)
 	}
-	if err := writeMonthReport(part, p, source); err != nil {
+	if err := reported(); err != nil {
 		return err
 	}
 	if err := note(manifest); err != nil {

@@ -1,5 +1,38 @@
 package main
 
+import "sync"
+
+// outcomeOf is what a function gave, or what it panicked with.
+type outcomeOf[T any] struct {
+	value    T
+	panicked any
+}
+
+// caught keeps a panic, for the main goroutine to raise again: the message of a
+// panic may hold a value of an entry, and only the main goroutine keeps it from
+// the terminal.
+func caught[T any](f func() T) (o outcomeOf[T]) {
+	defer func() { o.panicked = recover() }()
+	o.value = f()
+	return o
+}
+
+// get gives the value, or panics as the function did.
+func (o outcomeOf[T]) get() T {
+	if o.panicked != nil {
+		panic(o.panicked)
+	}
+	return o.value
+}
+
+// apart runs f in a goroutine of its own. The function that it gives waits for the
+// end.
+func apart[T any](f func() T) (wait func() T) {
+	done := make(chan outcomeOf[T], 1)
+	go func() { done <- caught(f) }()
+	return sync.OnceValue(func() T { return (<-done).get() })
+}
+
 // inOrder does work on items 0 to n-1 with several workers and hands the
 // results to done in the order of the items. The results that wait are bounded,
 // so that memory does not grow with n. It stops early when more is false.

@@ -16,6 +16,7 @@ import (
 type KeyMap struct {
 	operations, visits map[string]string
 	used               map[string]bool
+	drawn              []RowKey
 }
 
 // NewKeyMap is an empty map.
@@ -42,6 +43,10 @@ func (k *KeyMap) List() []RowKey {
 	return out
 }
 
+// Drawn are the keys that were drawn since the map was made, in the order of their
+// drawing: those that are still to be kept.
+func (k *KeyMap) Drawn() []RowKey { return k.drawn }
+
 // Add puts keys that were drawn before into the map. A key or a name that stands
 // twice is refused.
 func (k *KeyMap) Add(list ...RowKey) error {
@@ -56,7 +61,13 @@ func (k *KeyMap) Add(list ...RowKey) error {
 }
 
 func (k *KeyMap) names(kind string) map[string]string {
-	return map[string]map[string]string{OperationRow: k.operations, VisitRow: k.visits}[kind]
+	switch kind {
+	case OperationRow:
+		return k.operations
+	case VisitRow:
+		return k.visits
+	}
+	return nil
 }
 
 // Len is how many keys were drawn so far.
@@ -83,7 +94,8 @@ func (k *KeyMap) Case(key string) (caseID string, ok bool) {
 // hashes of the registry package.
 const keyLength = 27
 
-func (k *KeyMap) draw(m map[string]string, name, letter string, random io.Reader) (string, error) {
+func (k *KeyMap) draw(kind, name, letter string, random io.Reader) (string, error) {
+	m := k.names(kind)
 	if key, ok := m[name]; ok {
 		return key, nil
 	}
@@ -98,6 +110,7 @@ func (k *KeyMap) draw(m map[string]string, name, letter string, random io.Reader
 			continue
 		}
 		k.used[key], m[name] = true, key
+		k.drawn = append(k.drawn, RowKey{kind, name, key})
 		return key, nil
 	}
 }
@@ -110,14 +123,14 @@ type keyring struct{ o Options }
 
 func (k keyring) operation(caseID string) (string, error) {
 	if k.o.Mode == SafeHarbor {
-		return k.o.Keys.draw(k.o.Keys.operations, caseID, "r", k.o.Rand)
+		return k.o.Keys.draw(OperationRow, caseID, "r", k.o.Rand)
 	}
 	return registry.RowKey(k.o.Key, caseID), nil
 }
 
 func (k keyring) visit(caseID, id string) (string, error) {
 	if k.o.Mode == SafeHarbor {
-		return k.o.Keys.draw(k.o.Keys.visits, caseID+"/"+id, "v", k.o.Rand)
+		return k.o.Keys.draw(VisitRow, caseID+"/"+id, "v", k.o.Rand)
 	}
 	return "v" + registry.Pseudonym(k.o.Key, forVisit, caseID, id), nil
 }
