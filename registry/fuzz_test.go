@@ -20,7 +20,7 @@ func FuzzRow(f *testing.F) {
 	for _, pair := range [][2]string{
 		{"0.7 logMAR", "HM"}, {"372 µm", "99999999 µm"}, {"16 x 10-0 nylon", "0"}, {"61 years", "110 years"},
 		{"outcome: grafted", "outcome: returned"}, {"events: none", "events: not recorded: forgotten"}, {"2002-03-14", "2026-09-09"},
-		{"Ines Calloway", `"=HYPERLINK(1)"`}, {"FIC-0101", `"\u202e0101"`}, {"11.8 mm", "not recorded: =1+1"},
+		{"Ines Calloway", `"=HYPERLINK(1)"`}, {"Ines Calloway", "oved-complete"}, {"FIC-0101", `"\u202e0101"`}, {"11.8 mm", "not recorded: =1+1"},
 	} {
 		f.Add([]byte(strings.Replace(text, pair[0], pair[1], 1)))
 	}
@@ -50,7 +50,7 @@ func FuzzRow(f *testing.F) {
 			}
 			for _, typed := range []string{c.Entry().Patient.Name.Raw(), c.Entry().Patient.ID.Raw(), c.Entry().Story.Raw()} {
 				if len(typed) > 8 && bytes.Contains([]byte(strings.Join(row.cells, "\n")), []byte(typed)) {
-					if _, code := codesInUse()[typed]; !code {
+					if !partOfACode(typed) {
 						t.Fatal("the row holds a typed text")
 					}
 				}
@@ -59,15 +59,17 @@ func FuzzRow(f *testing.F) {
 	})
 }
 
-// codesInUse: a name that happens to be a code of a list is no leak.
-func codesInUse() map[string]bool {
-	out := map[string]bool{}
+// partOfACode: a name that happens to be a code of a list, or a piece of one such
+// as "oved-complete", is no leak.
+func partOfACode(typed string) bool {
 	for _, c := range load().columns {
 		for _, w := range c.Codes {
-			out[w.Code] = true
+			if strings.Contains(w.Code, typed) {
+				return true
+			}
 		}
 	}
-	return out
+	return false
 }
 
 func BenchmarkMake(b *testing.B) {
