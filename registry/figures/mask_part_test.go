@@ -12,14 +12,10 @@ import (
 func values(m []MaskedTable, partRow, most int) map[[3]int]map[int]bool {
 	out := map[[3]int]map[int]bool{}
 	fits := func(c Cell, n int) bool { return c.Masked && n >= 1 && n <= most || !c.Masked && c.Count == n }
-	lists := make([][]int, len(m))
-	var fill func(t, r int)
-	check := func() {
+	check := func(lists [][]int) {
 		sums := make([]int, len(m))
 		for t := range lists {
-			for _, n := range lists[t] {
-				sums[t] += n
-			}
+			sums[t] = sumOf(lists[t])
 			if !fits(m[t].Grand, sums[t]) || t > 0 && sums[t] != lists[0][partRow] {
 				return
 			}
@@ -39,13 +35,28 @@ func values(m []MaskedTable, partRow, most int) map[[3]int]map[int]bool {
 			add([3]int{t, -1, -1}, m[t].Grand, sums[t])
 		}
 	}
+	eachList(m, most, func([][]int, int) bool { return true }, check)
+	return out
+}
+
+// eachList tries all values of the hidden counts of tables of one column, 1 to
+// most; the shown ones hold. whole is asked when the table t is filled, and found
+// gets what passed for all tables.
+func eachList(m []MaskedTable, most int, whole func(lists [][]int, t int) bool, found func(lists [][]int)) {
+	lists := make([][]int, len(m))
+	for t := range lists {
+		lists[t] = make([]int, len(m[t].Cells))
+	}
+	var fill func(t, r int)
 	fill = func(t, r int) {
 		if t == len(m) {
-			check()
+			found(lists)
 			return
 		}
 		if r == len(m[t].Cells) {
-			fill(t+1, 0)
+			if whole(lists, t) {
+				fill(t+1, 0)
+			}
 			return
 		}
 		if c := m[t].Cells[r][0]; !c.Masked {
@@ -58,11 +69,14 @@ func values(m []MaskedTable, partRow, most int) map[[3]int]map[int]bool {
 			fill(t, r+1)
 		}
 	}
-	for t := range lists {
-		lists[t] = make([]int, len(m[t].Cells))
-	}
 	fill(0, 0)
-	return out
+}
+
+func sumOf(list []int) (total int) {
+	for _, n := range list {
+		total += n
+	}
+	return total
 }
 
 // A row that further tables split is one count wherever it is printed, and no

@@ -16,54 +16,24 @@ func sumsCan(tables []Table, m []MaskedTable, most int) []map[int]bool {
 			out = append(out, map[int]bool{})
 		}
 	}
-	lists := make([][]int, len(m))
-	var fill func(t, r int)
-	fill = func(t, r int) {
-		if t == len(m) {
-			k := 0
-			for i, one := range tables {
-				for _, s := range one.Sums {
-					sum := 0
-					for j, name := range one.Rows {
-						if slices.Contains(s.Of, [2]string{name, ""}) {
-							sum += lists[i][j]
-						}
+	eachList(m, most, func(lists [][]int, t int) bool {
+		total, first := sumOf(lists[t]), sumOf(lists[0])
+		return total == first && (m[t].Grand.Masked || total == m[t].Grand.Count)
+	}, func(lists [][]int) {
+		k := 0
+		for i, one := range tables {
+			for _, s := range one.Sums {
+				sum := 0
+				for j, name := range one.Rows {
+					if slices.Contains(s.Of, [2]string{name, ""}) {
+						sum += lists[i][j]
 					}
-					out[k][sum] = true
-					k++
 				}
+				out[k][sum] = true
+				k++
 			}
-			return
 		}
-		if r == len(m[t].Cells) {
-			total := 0
-			for _, n := range lists[t] {
-				total += n
-			}
-			first := 0
-			for _, n := range lists[0] {
-				first += n
-			}
-			if total != first || !m[t].Grand.Masked && total != m[t].Grand.Count {
-				return
-			}
-			fill(t+1, 0)
-			return
-		}
-		if c := m[t].Cells[r][0]; !c.Masked {
-			lists[t][r] = c.Count
-			fill(t, r+1)
-			return
-		}
-		for n := 1; n <= most; n++ {
-			lists[t][r] = n
-			fill(t, r+1)
-		}
-	}
-	for t := range lists {
-		lists[t] = make([]int, len(m[t].Cells))
-	}
-	fill(0, 0)
+	})
 	return out
 }
 
