@@ -65,9 +65,8 @@ func (a *app) monthHistory(ctx context.Context, book *casebook.Casebook, f *mont
 	if f.o.Mode != month.SafeHarbor {
 		return h, nil
 	}
-	keys := memory.RowKeys
 	f.o.Rand, f.o.Keys = a.env.random, month.NewKeyMap()
-	for _, k := range keys {
+	for _, k := range memory.RowKeys {
 		kind, receiver, _ := strings.Cut(k.Kind, "/")
 		if receiver != f.receiver() {
 			continue
