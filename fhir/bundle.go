@@ -132,8 +132,8 @@ const (
 
 // add puts a resource into the bundle under its role and business identifier.
 // A nil identifier is for types that have none, or that no server can search by
-// one (R4: Provenance, BiologicallyDerivedProduct); those are found by
-// meta.source. The same identity twice gives the first resource.
+// one (R4: Provenance, BiologicallyDerivedProduct); those are found by a tag. The
+// same identity twice gives the first resource.
 func (b *builder) add(role string, res any, id *fhir.Identifier, whose owned) fhir.Reference {
 	kind, entry := b.entry(role, res, id, whose)
 	if b.err != nil {
@@ -158,12 +158,14 @@ func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) 
 	urn := b.urn(role)
 	kind := strings.TrimPrefix(fmt.Sprintf("%T", res), "fhir.")
 	meta := map[string]any{}
-	query := "_source=" + escape(urn)
-	if id != nil {
-		query = "identifier=" + escape(*id.System+"|"+*id.Value)
-	} else {
-		meta["source"] = urn
+	// What an entry is found by may not be its fullUrl: a server replaces that,
+	// wherever it stands, by the address that it gives (R4, transaction).
+	find := "identifier"
+	if id == nil {
+		find, id = "_tag", b.own("resource", role)
+		meta["tag"] = []fhir.Coding{{System: id.System, Code: id.Value}}
 	}
+	query := find + "=" + escape(*id.System+"|"+*id.Value)
 	if s := b.o.Site; s != nil && s.MetaProfiles[kind] != "" {
 		meta["profile"] = []string{s.MetaProfiles[kind]}
 	}

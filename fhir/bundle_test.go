@@ -6,8 +6,11 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"net/url"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -101,7 +104,19 @@ func structure(t *testing.T, id string, bundle object, document bool) {
 			t.Errorf("%s: identity twice: %s %s", id, kind, once)
 		}
 		identities[kind+once] = true
+		sought(t, id, e)
 	}
+	// R4 transaction: a server replaces a fullUrl by the address that it gives,
+	// in references and wherever else a uri stands. So it may mean nothing else.
+	walk(bundle["entry"], func(k string, v any) {
+		if s, ok := v.(string); ok && k != "fullUrl" && k != "reference" {
+			for url := range urls {
+				if strings.Contains(s, url) || strings.Contains(s, escape(url)) {
+					t.Errorf("%s: %s holds a fullUrl: %s", id, k, s)
+				}
+			}
+		}
+	})
 	reached := map[string]bool{}
 	walk(bundle["entry"], func(k string, v any) {
 		if ref, ok := v.(string); ok && k == "reference" {
@@ -116,6 +131,41 @@ func structure(t *testing.T, id string, bundle object, document bool) {
 		if document && !reached[e["fullUrl"].(string)] && kind != "Provenance" {
 			t.Errorf("%s: nothing refers to the %v", id, kind)
 		}
+	}
+}
+
+// sought: what an entry is found by is what its resource is known by, and is a
+// search parameter of every R4 server: identifier, or _tag of the types that have
+// no search by identifier.
+func sought(t *testing.T, id string, e object) {
+	t.Helper()
+	query, _ := dig(e, "request", "ifNoneExist").(string)
+	if u, _ := dig(e, "request", "url").(string); query == "" {
+		_, query, _ = strings.Cut(u, "?")
+	}
+	if query == "" {
+		return // a document
+	}
+	values, err := url.ParseQuery(query)
+	res := e["resource"].(object)
+	kind, names := res["resourceType"], "identifier"
+	known, many := res["identifier"].([]any)
+	if !many { // Composition has one
+		known = []any{res["identifier"]}
+	}
+	if kind == "Provenance" || kind == "BiologicallyDerivedProduct" {
+		names = "_tag"
+		known, _ = dig(res, "meta", "tag").([]any)
+	}
+	found := slices.ContainsFunc(known, func(x any) bool {
+		code := dig(x, "value")
+		if names == "_tag" {
+			code = dig(x, "code")
+		}
+		return fmt.Sprintf("%v|%v", dig(x, "system"), code) == values.Get(names)
+	})
+	if err != nil || len(values) != 1 || !found {
+		t.Errorf("%s: %v is sought by %s", id, kind, query)
 	}
 }
 

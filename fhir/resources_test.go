@@ -171,9 +171,10 @@ func TestUpdate(t *testing.T) {
 		if theirs != (method == "POST") {
 			t.Errorf("%s by %v", kind, method)
 		}
-		if url := dig(e, "request", "url").(string); method == "PUT" && !strings.HasPrefix(url, kind+"?identifier=") && !strings.HasPrefix(url, kind+"?_source=") {
+		if url := dig(e, "request", "url").(string); method == "PUT" && !strings.HasPrefix(url, kind+"?") {
 			t.Errorf("PUT %s", url)
 		}
+		sought(t, "update", e)
 	}
 }
 
