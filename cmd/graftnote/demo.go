@@ -60,7 +60,7 @@ try out 'month', 'due' and 'casebook'. Their keys are kept nowhere.`,
 			if err := dir.settle(); err != nil {
 				return unwritten(out, err)
 			}
-			a.print.line(fmt.Sprintf("%d invented entries are in %s.", n, out))
+			a.print.line("%s in %s.", countAre(n, "invented entry", "invented entries"), out)
 			return nil
 		},
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 	"io/fs"
 	"os"
 	"runtime"
@@ -50,7 +49,7 @@ func (a *app) demoBook(place string, p scenario.Plan, n int) error {
 		if failed != nil {
 			return bookFault("the demonstration", failed)
 		}
-		a.print.line(fmt.Sprintf("%d invented operations and %d follow-ups are signed in %s.", n, followups, placeName(place)))
+		a.print.line("%s and %s signed in %s.", count(n, "invented operation"), countAre(followups, "follow-up", "follow-ups"), placeName(place))
 		return nil
 	})
 }

@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"maps"
 	"os"
 	"slices"
@@ -227,9 +226,9 @@ func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFl
 	if err := a.writeMonth(f.out, p, source, note); err != nil {
 		return err
 	}
-	a.print.line("Written to " + f.out + ", package " + p.Manifest.Package)
+	a.print.line("Written to %s, package %s", f.out, p.Manifest.Package)
 	if f.submit {
-		a.print.line("Noted. It counts as sent when 'graftnote receipt " + p.Manifest.Package + " FILE' has read the registry's answer.")
+		a.print.line("Noted. It counts as sent when 'graftnote receipt %s FILE' has read the registry's answer.", p.Manifest.Package)
 	} else {
 		a.print.line("Not noted, so it must not go to the registry yet: --submit does that.")
 	}
@@ -261,15 +260,15 @@ const heldShown = 20
 func (a *app) monthSays(p *month.Package, f *monthFlags, source *monthSource, h monthHistory) {
 	m := p.Manifest
 	if h.repeated {
-		a.print.line("Package " + m.Package + " of this period waits for its answer; it is made again as it was.")
+		a.print.line("Package %s of this period waits for its answer; it is made again as it was.", m.Package)
 	}
 	would := ""
 	if f.dry {
 		would = "Would be: "
 	}
-	a.print.line(would + "Operations of " + m.Period + ": " + m.Counts.Says)
+	a.print.line("%sOperations of %s: %s", would, m.Period, m.Counts.Says)
 	for _, table := range slices.Sorted(maps.Keys(m.Rows)) {
-		a.print.line(fmt.Sprintf("  rows, %s: %d", table, m.Rows[table]))
+		a.print.line("  rows, %s: %d", table, m.Rows[table])
 	}
 	held := map[string][]string{}
 	for _, e := range p.Exceptions {
@@ -280,19 +279,19 @@ func (a *app) monthSays(p *month.Package, f *monthFlags, source *monthSource, h 
 	for _, reason := range slices.Sorted(maps.Keys(held)) {
 		list := held[reason]
 		slices.Sort(list)
-		a.print.line(fmt.Sprintf("  held back, %s: %d", reason, len(list)))
+		a.print.line("  held back, %s: %d", reason, len(list))
 		for _, id := range list[:min(len(list), heldShown)] {
-			a.print.line("    case " + id)
+			a.print.line("    case %s", id)
 		}
 		if n := len(list) - heldShown; n > 0 {
-			a.print.line(fmt.Sprintf("    and %d more", n))
+			a.print.line("    and %d more", n)
 		}
 	}
 	for _, w := range append(h.warnings, p.Warnings...) {
-		a.print.line("! " + w)
+		a.print.line("! %s", w)
 	}
 	for _, name := range source.unread {
-		a.print.line("! " + name + " cannot be read and was counted as one blocked operation; 'graftnote check' says why.")
+		a.print.line("! %s cannot be read and was counted as one blocked operation; 'graftnote check' says why.", name)
 	}
 }
 

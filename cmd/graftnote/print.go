@@ -58,8 +58,12 @@ func (p *printer) close() error {
 	return p.out.err
 }
 
+// line prints one line. The format is handed on as it is, so that vet knows line
+// for a printf and refuses a text put together in its place: a file name with a
+// % in it must print as itself.
 func (p *printer) line(format string, args ...any) {
-	fmt.Fprintf(p.out, format+"\n", args...)
+	fmt.Fprintf(p.out, format, args...)
+	fmt.Fprintln(p.out)
 }
 
 func (p *printer) fault(f *fault) {
@@ -105,6 +109,14 @@ func count(n int, noun string) string {
 		return "1 " + noun
 	}
 	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// countAre counts with the verb, for nouns with a plural of their own.
+func countAre(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one + " is"
+	}
+	return fmt.Sprintf("%d %s are", n, many)
 }
 
 // wrap folds prose to a width in characters; a word longer than the width keeps
