@@ -20,6 +20,9 @@ import (
 // arbitrary and fixed for good.
 const postgresLock = "SELECT pg_advisory_xact_lock(7251403196382212)"
 
+// uniqueViolation is the code of a key that exists already.
+const uniqueViolation = "23505"
+
 type postgresStore struct{ *sqlStore }
 
 // openPostgres opens the casebook of a department. The server's own default,
@@ -35,7 +38,10 @@ func openPostgres(ctx context.Context, dsn string, o Options) (store, error) {
 	db.SetMaxOpenConns(8)
 	db.SetMaxIdleConns(8)
 	s := &sqlStore{writer: db, reader: db, kind: "postgres", first: postgresLock, rebind: dollars, fault: postgresFault,
-		readOptions: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}}
+		readOptions: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},
+		// The lock comes first; what is read after it must be what the signer before
+		// has committed, whatever the server's default is.
+		writeOptions: &sql.TxOptions{Isolation: sql.LevelReadCommitted}}
 	if o.ReadOnly {
 		s.writer = nil
 		return &postgresStore{s}, nil
@@ -90,7 +96,8 @@ func postgresFault(err error) error {
 			return ErrReadOnly
 		case e.Code == "42P01":
 			return ErrEmpty
-		case e.Code == "55P03", e.Code == "40001", e.Code == "40P01", e.Code == "57014":
+		// Two who write at once: that says nothing against what is stored.
+		case e.Code == "55P03", e.Code == "40001", e.Code == "40P01", e.Code == "57014", e.Code == uniqueViolation:
 			return ErrBusy
 		case strings.HasPrefix(e.Code, "58"):
 			return ErrDisk
@@ -99,7 +106,7 @@ func postgresFault(err error) error {
 		}
 		return ErrDamaged
 	case errors.As(err, &connect), errors.As(err, &network), errors.Is(err, io.EOF), errors.Is(err, io.ErrUnexpectedEOF),
-		errors.Is(err, driver.ErrBadConn), errors.Is(err, net.ErrClosed), errors.Is(err, sql.ErrConnDone), pgconn.SafeToRetry(err):
+		errors.Is(err, driver.ErrBadConn), errors.Is(err, net.ErrClosed), errors.Is(err, sql.ErrConnDone), errors.Is(err, pgconn.ErrConnClosed), pgconn.SafeToRetry(err):
 		return ErrUnreachable
 	}
 	return err

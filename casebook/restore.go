@@ -13,7 +13,9 @@ import (
 	"path/filepath"
 
 	"filippo.io/age"
+	"github.com/jackc/pgx/v5/pgconn"
 	"golang.org/x/mod/sumdb/tlog"
+	"modernc.org/sqlite"
 )
 
 // RestoreOptions say how to restore.
@@ -186,6 +188,9 @@ func (c *Casebook) replayLeaf(x tx, e edge, l backupLeaf) (edge, error) {
 		}
 	}
 	if err := x.exec(insertLeaf, s.Sequence, s.chain(), s.Revision, string(s.Kind), s.Signer.Key, s.Signed, l.Statement, l.Signature); err != nil {
+		if known(err) { // the backup holds one revision twice
+			err = ErrBackup
+		}
 		return e, err
 	}
 	next, err := e.grow(tx{}, LeafHash(l.Statement, l.Signature), func(at int64, h tlog.Hash) error { return x.exec(insertHash, at, h[:]) })
@@ -197,6 +202,14 @@ func (c *Casebook) replayLeaf(x tx, e edge, l backupLeaf) (edge, error) {
 	}
 	_, err = record(x, s, p.file)
 	return next, err
+}
+
+// known reports whether the database refused a row because its key is there
+// already.
+func known(err error) bool {
+	var p *pgconn.PgError
+	var s *sqlite.Error
+	return errors.As(err, &p) && p.Code == uniqueViolation || errors.As(err, &s) && s.Code()&0xff == sqliteKnown
 }
 
 // backupReader reads the lines of an opened backup.

@@ -22,6 +22,7 @@ const (
 	sqliteCorrupt  = 11
 	sqliteFull     = 13
 	sqliteCantOpen = 14
+	sqliteKnown    = 19 // SQLITE_CONSTRAINT
 	sqliteNotADB   = 26
 )
 

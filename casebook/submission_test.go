@@ -178,7 +178,7 @@ func TestSubmissionTampering(t *testing.T) {
 					t.Error("the table lets it through")
 				}
 				db, mark := raw(t, dsn)
-				for _, trigger := range []string{"dispatch_stays", "dispatch_kept"} {
+				for _, trigger := range []string{"dispatch_stays", "dispatch_kept", "dispatch_once"} {
 					drop := "DROP TRIGGER IF EXISTS " + trigger
 					if IsServer(dsn) {
 						drop += " ON dispatch"

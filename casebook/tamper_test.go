@@ -25,7 +25,8 @@ func raw(t testing.TB, dsn string) (*sql.DB, func(string) string) {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { _ = db.Close() })
-	for trigger, table := range map[string]string{"leaf_stays": "leaf", "leaf_kept": "leaf", "hash_stays": "hash", "hash_kept": "hash", "checkpoint_stays": "checkpoint", "checkpoint_kept": "checkpoint"} {
+	for trigger, table := range map[string]string{"leaf_stays": "leaf", "leaf_kept": "leaf", "hash_stays": "hash", "hash_kept": "hash", "checkpoint_stays": "checkpoint", "checkpoint_kept": "checkpoint",
+		"leaf_once": "leaf", "hash_once": "hash", "checkpoint_once": "checkpoint"} {
 		q := "DROP TRIGGER IF EXISTS " + trigger
 		if driver == "pgx" {
 			q += " ON " + table

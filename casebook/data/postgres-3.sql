@@ -1,0 +1,1 @@
+-- Nothing: here a replaced row is an update, which its trigger refuses.
