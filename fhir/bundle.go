@@ -166,10 +166,13 @@ func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) 
 		meta["tag"] = []fhir.Coding{{System: id.System, Code: id.Value}}
 	}
 	query := find + "=" + escape(*id.System+"|"+*id.Value)
+	extra := map[string]any{}
+	if o, ok := res.(fhir.Observation); ok && o.EffectiveDateTime == nil && o.EffectivePeriod == nil {
+		extra["_effectiveDateTime"] = b.unknown()
+	}
 	if s := b.o.Site; s != nil && s.MetaProfiles[kind] != "" {
 		meta["profile"] = []string{s.MetaProfiles[kind]}
 	}
-	extra := map[string]any{}
 	if len(meta) > 0 {
 		extra["meta"] = meta
 	}
@@ -186,6 +189,14 @@ func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) 
 		b.err = fmt.Errorf("%s %s: %w", kind, role, err)
 	}
 	return kind, entry
+}
+
+// unknown stands in the place of a primitive value that nobody knows. Left out, a
+// time would be taken from the import by many a reader (R4, extension
+// data-absent-reason).
+func (b *builder) unknown() map[string]any {
+	return map[string]any{"extension": []fhir.Extension{{Url: "http://hl7.org/fhir/StructureDefinition/data-absent-reason",
+		ValueCode: b.t.coding("absent:unknown").Code}}}
 }
 
 // escape writes a query value; a blank as %20, which every server reads.

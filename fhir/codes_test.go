@@ -88,7 +88,7 @@ func TestNoForbiddenCodesInShippedData(t *testing.T) {
 
 // Every field of the entry's dictionary has its row, and no row is left over.
 func TestEveryFieldHasADestination(t *testing.T) {
-	kinds := []string{"observation", "component", "value", "beside", "method", "effective", "element", "narrative", "withheld"}
+	kinds := []string{"observation", "fellow", "component", "value", "beside", "method", "effective", "element", "narrative", "withheld"}
 	left := map[string]bool{}
 	for p := range terms().fields {
 		left[p] = true
@@ -104,7 +104,7 @@ func TestEveryFieldHasADestination(t *testing.T) {
 			if !slices.Contains(kinds, f.as) || f.where == "" {
 				t.Errorf("%s: as %q, where %q", r.Path(), f.as, f.where)
 			}
-			if _, measured := r.Dimension(); measured && !slices.Contains(kinds[:4], f.as) && g.Key != "plan" && r.Path() != "patient.stated-age" {
+			if _, measured := r.Dimension(); measured && !slices.Contains(kinds[:5], f.as) && g.Key != "plan" && r.Path() != "patient.stated-age" {
 				t.Errorf("%s is measured and goes nowhere", r.Path())
 			}
 		}

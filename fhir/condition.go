@@ -44,7 +44,7 @@ func (b *builder) diagnoses() {
 	if before != "" {
 		sure := "provisional"
 		if before == after {
-			sure = "confirmed"
+			sure = b.sure()
 		}
 		ref := b.diagnosis(before, i.Diagnosis, sure)
 		b.reasons = append(b.reasons, ref)
@@ -54,7 +54,7 @@ func (b *builder) diagnoses() {
 	if after != "" {
 		ref := b.ref(after)
 		if after != before {
-			ref = b.diagnosis(after, i.DiagnosisAfter, "confirmed")
+			ref = b.diagnosis(after, i.DiagnosisAfter, b.sure())
 		}
 		b.quote("postoperative", ref)
 	}
@@ -66,6 +66,15 @@ func (b *builder) diagnosis(role string, d schema.Answer[schema.Code], sure stri
 		code.Text = ptr(words.Value())
 	}
 	return b.condition(role, fhir.Condition{Code: code, ClinicalStatus: b.t.concept("clinical:active"), VerificationStatus: b.t.concept("verification:" + sure)})
+}
+
+// sure is how sure a statement of the note is: provisional until all have signed
+// who must.
+func (b *builder) sure() string {
+	if b.provisional() {
+		return "provisional"
+	}
+	return "confirmed"
 }
 
 func (b *builder) condition(role string, c fhir.Condition) fhir.Reference {
@@ -91,7 +100,7 @@ func (b *builder) events() {
 		if !ev.Kind.Recorded() || saysNone(ev.Kind) || slices.Contains(b.t.NotConditions, string(ev.Kind.Value())) {
 			continue
 		}
-		c := fhir.Condition{Code: b.word("event", ev.Kind.Value(), b.eye), VerificationStatus: b.t.concept("verification:confirmed"),
+		c := fhir.Condition{Code: b.word("event", ev.Kind.Value(), b.eye), VerificationStatus: b.t.concept("verification:" + b.sure()),
 			OnsetDateTime: b.day(), Evidence: []fhir.ConditionEvidence{{Detail: []fhir.Reference{b.ref(fmt.Sprintf("events-%d", i+1))}}}}
 		if ev.Detail.Recorded() {
 			c.Note = []fhir.Annotation{{Text: ev.Detail.Value()}}

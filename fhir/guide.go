@@ -58,6 +58,8 @@ func (t *tables) placeOf(f *field) string {
 	switch f.as {
 	case "observation":
 		return "Observation of its own, `value[x]`"
+	case "fellow":
+		return "Observation of its own, `bodySite` the other eye"
 	case "component":
 		return "Observation " + about + ", `component`"
 	case "value":
@@ -96,6 +98,9 @@ func (t *tables) codesOf(f *field) string {
 			c := t.codes[k]
 			out = append(out, strings.ToUpper(eye[:1])+": "+codeWords(c.system, c.code, c.display))
 		}
+	}
+	if only, ok := t.OnlyWhen[f.path]; ok {
+		out = append(out, fmt.Sprintf("only when `%s` is %s", only.Field, strings.Join(only.Words, ", ")))
 	}
 	return strings.Join(out, "<br>")
 }

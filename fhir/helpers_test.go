@@ -102,6 +102,31 @@ func imported(t testing.TB, c schema.Checked, edit ...func(*Options)) object {
 	return tree(t, b)
 }
 
+// final is the transaction Bundle of a note that its one signer has signed.
+func final(t testing.TB, c schema.Checked, edit ...func(*Options)) object {
+	t.Helper()
+	p, err := note.LoadPhrases(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := time.Date(2026, 9, 8, 11, 3, 0, 0, time.FixedZone("", 3600))
+	d, err := note.Build(c, p, note.Options{Signoff: &note.Signoff{Signatures: []note.Signature{
+		{Name: "Imara Voss", Role: "consultant", Meaning: "authored and approved", At: at, Zone: "Europe/London", Key: "a"}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := Options{PDF: pdf, Tool: "graftnote 1.0.0", Signed: at,
+		Signoff: &Signoff{Revision: 1, Acts: []Act{{"signed", []byte("one"), make([]byte, 64)}}}}
+	for _, e := range edit {
+		e(&o)
+	}
+	b, err := Transaction(c, d, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tree(t, b)
+}
+
 func entries(bundle object) []object {
 	var out []object
 	for _, e := range bundle["entry"].([]any) {

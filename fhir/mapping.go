@@ -153,6 +153,9 @@ func (r mapped) faults(cells []string) []string {
 	if why := t.licence(r.system); why != "" && r.holder == "" {
 		out = append(out, "column licence_held_by: name who holds the licence for codes of this system: "+why)
 	}
+	if f, ok := t.fields[r.concept]; ok && t.aboutTissue(f) && slices.Contains(t.OfPatient, r.system+"|"+r.code) {
+		out = append(out, "column code: this code means the patient's own eye, and what the donor tissue has would be read as the patient's; leave the row out or write a code that says donor")
+	}
 	if r.system == t.own.URL {
 		out = append(out, "column system: our own codes are sent already")
 	}
@@ -176,6 +179,12 @@ func (r mapped) eyeFault(t *tables) []string {
 		}
 	}
 	return nil
+}
+
+// aboutTissue reports a field whose Observation is about donor tissue.
+func (t *tables) aboutTissue(f *field) bool {
+	p, ok := t.panels[f.where]
+	return ok && p.Focus != ""
 }
 
 // licence says why a system needs a licence, "" when it does not.

@@ -73,12 +73,17 @@ func (b *builder) panel(p *panel, item int) {
 			o.Component = append(o.Component, components(b.parts(f, b.answer(f.path, item), eye))...)
 		case f.as == "observation":
 			b.alone(p, f, role, item, eye)
+		case f.as == "fellow":
+			b.alone(p, f, role, item, b.t.other(eye))
 		}
 	}
 	if p.Key == "sutures" {
 		o.HasMember = b.stitches(p, eye)
 	}
 	if filled || len(o.Component) > 0 {
+		if p.Focus == "tissue" {
+			o.Identifier = b.tissueNumbers(item)
+		}
 		b.observe(p, item, role, o, holds...)
 	}
 }
@@ -113,9 +118,8 @@ func (b *builder) alone(p *panel, f *field, role string, item int, eye string) {
 				o.Method = b.word(a.Row().ListName(), a.Codes()[0], eye)
 			}
 		case x.as == "effective" && x.where == f.path:
-			if a := b.answer(path, item); a.Recorded() {
-				o.EffectiveDateTime, o.EffectivePeriod = ptr(a.Text()), nil
-			}
+			// It was measured at another time, so it is no part of the operation.
+			o.EffectiveDateTime, o.EffectivePeriod, o.PartOf = b.date(path, item), nil, nil
 		}
 	}
 	if len(parts) > 0 || len(o.Component) > 0 {
@@ -123,14 +127,28 @@ func (b *builder) alone(p *panel, f *field, role string, item int, eye string) {
 	}
 }
 
-// observation is the frame: eye and time.
+// date is the date in a field; nil when there is none.
+func (b *builder) date(path string, item int) *string {
+	if a := b.answer(path, item); a.Recorded() {
+		return ptr(a.Text())
+	}
+	return nil
+}
+
+// observation is the frame: eye and time. A time that nobody wrote stays open,
+// and the resource says so.
 func (b *builder) observation(p *panel, item int, eye string) fhir.Observation {
 	o := fhir.Observation{Category: []fhir.CodeableConcept{*b.t.concept(p.Category)},
 		Subject: &b.subject, Encounter: b.meet}
 	if site := b.bodySite(eye); site != nil && p.Focus == "" {
 		o.BodySite = site
 	}
-	if p.During {
+	switch {
+	case p.Day:
+		o.EffectiveDateTime = b.day()
+	case p.Measured != "":
+		o.EffectiveDateTime = b.date(p.Measured, item)
+	case p.During:
 		o.PartOf = []fhir.Reference{b.ref("procedure")}
 		if o.EffectivePeriod = b.period(); o.EffectivePeriod == nil {
 			o.EffectiveDateTime = b.day()
@@ -140,9 +158,7 @@ func (b *builder) observation(p *panel, item int, eye string) fhir.Observation {
 		o.Focus = []fhir.Reference{b.tissues[item]}
 	}
 	if p.Date != "" {
-		if a := b.answer(p.Date, item); a.Recorded() {
-			o.EffectiveDateTime = ptr(a.Text())
-		}
+		o.EffectiveDateTime = b.date(p.Date, item)
 		o.Encounter = nil // a visit is no part of the operation's encounter
 	}
 	return o
@@ -152,7 +168,7 @@ func (b *builder) observation(p *panel, item int, eye string) fhir.Observation {
 func (b *builder) observe(p *panel, item int, role string, o fhir.Observation, holds ...string) fhir.Reference {
 	o.Status = b.observationStatus(p, item, holds)
 	id := b.own("observation", role)
-	o.Identifier = []fhir.Identifier{*id}
+	o.Identifier = append([]fhir.Identifier{*id}, o.Identifier...)
 	ref := b.add(role, o, id, ours)
 	b.quote(p.Section, ref)
 	return ref
@@ -163,7 +179,7 @@ func (b *builder) observe(p *panel, item int, role string, o fhir.Observation, h
 // those that a correction left alone stay final, and an addendum changes none.
 func (b *builder) observationStatus(p *panel, item int, holds []string) fhir.ObservationStatus {
 	switch {
-	case b.status() == fhir.CompositionStatusPreliminary:
+	case b.provisional():
 		return fhir.ObservationStatusPreliminary
 	case b.modified(p, item, holds):
 		return fhir.ObservationStatusAmended
@@ -177,8 +193,8 @@ func (b *builder) modified(p *panel, item int, holds []string) bool {
 	if b.o.Signoff == nil {
 		return false
 	}
-	holds = append(holds, p.Date, p.Eye)
-	if p.During {
+	holds = append(holds, p.Date, p.Eye, p.Measured)
+	if p.During || p.Day {
 		holds = append(holds, "episode.date", "episode.start", "episode.end", "episode.zone")
 	}
 	if p.Focus == "" && p.Eye == "" {

@@ -164,7 +164,10 @@ func (b *builder) encounter() {
 	if n := b.e.Episode.Encounter; n.Recorded() {
 		whose, id = theirs, identifier(b.o.system("encounter"), n.Value())
 	} else {
-		res.Status, res.Period = fhir.EncounterStatusFinished, b.period()
+		res.Period = b.period()
+		if !b.provisional() {
+			res.Status = fhir.EncounterStatusFinished
+		}
 	}
 	if b.place != nil {
 		res.Location = []fhir.EncounterLocation{{Location: *b.place}}

@@ -34,6 +34,9 @@ func (b *builder) request() {
 	if !ok {
 		panic("fhir: tables.yaml: no request status " + b.outcome().Request)
 	}
+	if b.provisional() {
+		status = fhir.RequestStatusUnknown
+	}
 	ref := b.add("planned", fhir.ServiceRequest{Identifier: []fhir.Identifier{*id}, Status: status, Intent: fhir.RequestIntentPlan,
 		Category: []fhir.CodeableConcept{*b.t.concept("sct:387713003")}, Code: b.word("procedure-planned", planned.Value(), b.eye),
 		Subject: b.subject, Encounter: b.meet, OccurrenceDateTime: b.day(), Requester: first(b.with("surgeon")),
@@ -104,9 +107,15 @@ func (b *builder) reasonsAndComplications() (reasons, complications []fhir.Codea
 	return reasons, complications
 }
 
-// procedure is the frame of every Procedure of the case.
+// procedure is the frame of every Procedure of the case. Until the note is signed
+// by all who must, nobody answers for its status. R4 has no word for that but
+// unknown: the operation is not in preparation and not in progress.
 func (b *builder) procedure(status fhir.EventStatus) fhir.Procedure {
-	p := fhir.Procedure{Status: status, Category: b.t.concept("sct:387713003"), Subject: b.subject, Encounter: b.meet,
+	var why *fhir.CodeableConcept
+	if b.provisional() {
+		status, why = fhir.EventStatusUnknown, &fhir.CodeableConcept{Text: &b.t.NotYetSigned}
+	}
+	p := fhir.Procedure{Status: status, StatusReason: why, Category: b.t.concept("sct:387713003"), Subject: b.subject, Encounter: b.meet,
 		Location: b.place, BodySite: b.bodySites(), PerformedPeriod: b.period()}
 	if p.PerformedPeriod == nil {
 		p.PerformedDateTime = b.day()

@@ -12,7 +12,7 @@ import (
 // Planned and performed stay apart (two resources); a second coding is wider or
 // equal and comes from the Global Patient Set.
 func TestPlannedAndPerformed(t *testing.T) {
-	b := imported(t, whole(t, "01-double-bubble.yaml"))
+	b := final(t, whole(t, "01-double-bubble.yaml"))
 	p := named(t, b, "Procedure", "procedure")
 	r := all(b, "ServiceRequest")[0]
 	wants(t, codesOf(object{"x": p["code"]}), "dalk-double-bubble", "60656008")
@@ -29,7 +29,7 @@ func TestPlannedAndPerformed(t *testing.T) {
 // R4 Procedure.statusReason is for a status that is an exception: a conversion
 // was completed, so its reason is a reasonCode.
 func TestConversion(t *testing.T) {
-	b := imported(t, whole(t, "06-conversion.yaml"))
+	b := final(t, whole(t, "06-conversion.yaml"))
 	p := named(t, b, "Procedure", "procedure")
 	wants(t, codesOf(object{"x": p["code"]}), "pk-conversion", "42101009")
 	wants(t, codesOf(object{"x": all(b, "ServiceRequest")[0]["code"]}), "dalk-air-big-bubble", "60656008")
@@ -59,6 +59,7 @@ func TestStagedAndAbandoned(t *testing.T) {
 	for _, c := range []struct{ performed, reason, request string }{{"staged", "keratoplasty-staged", "active"}, {"abandoned", "keratoplasty-abandoned", "revoked"}} {
 		entry := read(t, "15-staged.yaml", "performed: staged", "performed: "+c.performed)[0]
 		b := newTestBuilder(t, entry)
+		b.signed = true
 		b.build()
 		if b.err != nil {
 			t.Fatal(b.err)

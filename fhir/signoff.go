@@ -89,6 +89,10 @@ func (b *builder) status() fhir.CompositionStatus {
 	return statusOf(b.signed, s.Awaiting, s.Amended, s.Withdrawn)
 }
 
+// provisional reports a note that somebody has still to sign: nothing in it is
+// final yet.
+func (b *builder) provisional() bool { return b.status() == fhir.CompositionStatusPreliminary }
+
 // attesters are the signers with their times: the manifestation of each
 // signature. Without the document's signatures it is the team's signer.
 func (b *builder) attesters() []fhir.CompositionAttester {
@@ -167,7 +171,7 @@ func (b *builder) signatures(res *fhir.Provenance) {
 	if s.Checkpoint == "" {
 		return
 	}
-	res.Extension = append(res.Extension, fhir.Extension{Url: b.t.CheckpointExtension, ValueString: &s.Checkpoint})
+	res.Extension = append(res.Extension, fhir.Extension{Url: b.t.CheckpointExtension, ValueBase64Binary: ptr(base64.StdEncoding.EncodeToString([]byte(s.Checkpoint)))})
 	words := paragraph(fmt.Sprintf("Revision %d, signed in a casebook. Its checkpoint after the last signature:", s.Revision)) + element("pre", xmlText(s.Checkpoint))
 	res.Text = &fhir.Narrative{Status: fhir.NarrativeStatusAdditional, Div: div(words)}
 }

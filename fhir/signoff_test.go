@@ -49,7 +49,7 @@ func TestSignedBundle(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{`"code":"1.2.840.10065.1.12.1.1"`, `"code":"1.2.840.10065.1.12.1.15"`, `"status":"amended"`, `"status":"superseded"`,
-		`"code":"replaces"`, `"who":{"display":"Noor Selby","type":"Practitioner"}`, `"valueString":"graftnote casebook checkpoint\nx\n"`,
+		`"code":"replaces"`, `"who":{"display":"Noor Selby","type":"Practitioner"}`, `"valueBase64Binary":"Z3JhZnRub3RlIGNhc2Vib29rIGNoZWNrcG9pbnQKeAo="`,
 		`"time":"2026-09-08T12:03:00+01:00"`, `"value":"a1k7-double-bubble.note-pdf.2"`} {
 		if !bytes.Contains(transaction, []byte(want)) {
 			t.Errorf("no %s", want)

@@ -35,6 +35,8 @@ type panel struct {
 	Value    string `yaml:"value"`
 	Focus    string `yaml:"focus"`
 	Date     string `yaml:"date"`
+	Day      bool   `yaml:"day"`
+	Measured string `yaml:"measured"`
 	Eye      string `yaml:"eye"`
 }
 
@@ -58,6 +60,12 @@ type outcome struct {
 	Code    string `yaml:"code"`
 	Request string `yaml:"request"`
 	Reason  bool   `yaml:"reason"`
+}
+
+// condition is a field of the entry and the words that must stand in it.
+type condition struct {
+	Field string   `yaml:"field"`
+	Words []string `yaml:"words"`
 }
 
 type unit struct {
@@ -87,10 +95,13 @@ type tables struct {
 	Sections       []sectionRow                            `yaml:"sections"`
 	OtherSection   string                                  `yaml:"other-section"`
 	NotStated      string                                  `yaml:"not-stated"`
+	NotYetSigned   string                                  `yaml:"not-yet-signed"`
 	Panels         []*panel                                `yaml:"panels"`
 	Units          map[string]unit                         `yaml:"units"`
 	Refraction     map[string]string                       `yaml:"refraction"`
 	OffChart       string                                  `yaml:"off-chart"`
+	OnlyWhen       map[string]condition                    `yaml:"only-when"`
+	OfPatient      []string                                `yaml:"of-patient"`
 	Absent         []struct {
 		Words []string
 		Code  string
@@ -190,7 +201,7 @@ func loadTables() (*tables, error) {
 			t.fields[f.path] = f
 			t.paths = append(t.paths, f.path)
 			switch f.as {
-			case "component", "observation":
+			case "component", "observation", "fellow":
 				t.panelFields[f.where] = append(t.panelFields[f.where], f)
 			case "beside", "method", "effective":
 				t.companions = append(t.companions, f)
@@ -233,7 +244,7 @@ func (t *tables) checkKeys() error {
 		if err := known(keys...); err != nil {
 			return fmt.Errorf("fields.tsv: %s: %w", f.path, err)
 		}
-		if _, ok := t.panels[f.where]; !ok && (f.as == "component" || f.as == "observation" || f.as == "value") {
+		if _, ok := t.panels[f.where]; !ok && (f.as == "component" || f.as == "observation" || f.as == "fellow" || f.as == "value") {
 			return fmt.Errorf("fields.tsv: %s: no panel %q", f.path, f.where)
 		}
 	}
@@ -268,6 +279,16 @@ func (t *tables) checkKeys() error {
 		}
 	}
 	return nil
+}
+
+// other is the eye that is not this one.
+func (t *tables) other(eye string) string {
+	for e := range t.Eyes {
+		if e != eye {
+			return e
+		}
+	}
+	return ""
 }
 
 // published is the Coding of a key of codes.tsv.

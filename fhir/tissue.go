@@ -62,6 +62,18 @@ func (b *builder) tissueIdentifiers(role string, t schema.Tissue) []fhir.Identif
 	return out
 }
 
+// tissueNumbers are what the tissue is recalled by. R4 searches no
+// BiologicallyDerivedProduct, so they stand in the Observation of the tissue too,
+// as what it is known by besides its own identifier.
+func (b *builder) tissueNumbers(item int) []fhir.Identifier {
+	use := fhir.IdentifierUseSecondary
+	ids := b.tissueIdentifiers(fmt.Sprintf("tissue-%d", item+1), b.e.Tissues[item])
+	for i := range ids {
+		ids[i].Use = &use
+	}
+	return ids
+}
+
 // tissueStatus: tissue that was grafted, opened, punched or discarded cannot be
 // used again. Of tissue that went back only the bank can say whether it may be
 // (it may have been returned as contaminated), so nothing is said.

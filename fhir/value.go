@@ -3,6 +3,7 @@ package fhir
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -174,17 +175,21 @@ func (b *builder) absent(reason string) *fhir.CodeableConcept {
 }
 
 // fieldCode is the code of a field: for the eye where LOINC has both eyes, then
-// for either eye, else our own; after it what the site maps.
+// for either eye, then our own, which tells the pressure before surgery from that
+// at its end; after it what the site maps.
 func (b *builder) fieldCode(f *field, eye string) *fhir.CodeableConcept {
 	var keys []string
 	if k := f.eyes[eye]; k != "" {
 		keys = append(keys, k)
 	}
 	keys = append(keys, f.codes...)
-	if len(keys) == 0 {
-		keys = []string{f.path}
+	if only, ok := b.t.OnlyWhen[f.path]; ok {
+		a := b.e.At(only.Field)
+		if !slices.ContainsFunc(a.Codes(), func(w schema.Code) bool { return slices.Contains(only.Words, string(w)) }) {
+			keys = nil
+		}
 	}
-	c := b.t.concept(keys...)
+	c := b.t.concept(append(keys, f.path)...)
 	c.Coding = append(c.Coding, b.o.Mapping.codings(b.t.own.broader(f.path), eye)...)
 	if title := *b.t.own.coding(f.path).Display; *c.Coding[0].Display != title {
 		c.Text = &title

@@ -42,9 +42,9 @@ func TestValues(t *testing.T) {
 func TestEyeOfTheCode(t *testing.T) {
 	b := newTestBuilder(t, whole(t, "15-staged.yaml"))
 	f := terms().fields["before.pressure"]
-	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(f, "right"))}), "79892-6", "41633001")
-	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(f, "left"))}), "79893-4", "41633001")
-	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(f, ""))}), "41633001")
+	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(f, "right"))}), "79892-6", "41633001", "before.pressure")
+	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(f, "left"))}), "79893-4", "41633001", "before.pressure")
+	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(f, ""))}), "41633001", "before.pressure")
 	wants(t, codesOf(object{"x": mustTree(t, b.fieldCode(terms().fields["before.k1"], "left"))}), "before.k1")
 }
 

@@ -233,6 +233,8 @@ func (Indication) JSONSchemaExtend(s *jsonschema.Schema) { describeGroup("indica
 type Before struct {
 	// Eye on the measurement sheet.
 	Eye Answer[Code] `json:"eye,omitempty"`
+	// Date of measurement.
+	Measured Answer[quantity.Date] `json:"measured,omitempty"`
 	// Unaided acuity.
 	Unaided Answer[quantity.Acuity] `json:"unaided,omitempty"`
 	// Corrected distance acuity.

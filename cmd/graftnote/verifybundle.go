@@ -31,7 +31,7 @@ type bundleView struct {
 				} `json:"attachment"`
 			} `json:"content"`
 			Extension []struct {
-				ValueString string `json:"valueString"`
+				Value []byte `json:"valueBase64Binary"`
 			} `json:"extension"`
 			Signature []struct {
 				Data string `json:"data"`
@@ -118,7 +118,7 @@ func (b *bundleView) provenance() (signatures []string, checkpoint, tool string)
 			signatures = append(signatures, s.Data)
 		}
 		for _, x := range r.Extension {
-			checkpoint = x.ValueString
+			checkpoint = string(x.Value)
 		}
 		for _, agent := range r.Agent {
 			if agent.Who.Type == "Device" {

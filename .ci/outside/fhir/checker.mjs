@@ -114,7 +114,9 @@ function entries(bundle, ctx) {
       if (req.method === 'PUT') once(req.url, at)
     }
     const ids = e?.resource?.identifier
-    for (const id of Array.isArray(ids) ? ids : ids ? [ids] : []) once(`${type} identifier ${id?.system}|${id?.value}`, at)
+    for (const tag of e?.resource?.meta?.tag ?? []) once(`${type} tag ${tag?.system}|${tag?.code}`, at)
+    // A secondary identifier names something else that the resource is about.
+    for (const id of Array.isArray(ids) ? ids : ids ? [ids] : []) if (id?.use !== 'secondary') once(`${type} identifier ${id?.system}|${id?.value}`, at)
   })
 }
 
@@ -246,7 +248,8 @@ function reference(v, kind, at, ctx) {
 
 // special holds the rules of single data types.
 function special(node, type, at, ctx) {
-  if (type === 'Coding') checkCoding(node, ctx.own, ctx.allowed, m => ctx.error(at, m), m => ctx.warn(at, m))
+  // A tag that names one resource is no code of a code system.
+  if (type === 'Coding' && !/\.meta\.tag\[\d+\]$/.test(at)) checkCoding(node, ctx.own, ctx.allowed, m => ctx.error(at, m), m => ctx.warn(at, m))
   if (quantities.has(type)) {
     if (node.system === UCUM && !unitOK(node.code ?? '')) ctx.error(at, `unit ${node.code} is not UCUM`)
     if (node.system !== undefined && node.system !== UCUM) ctx.warn(at, `quantity in ${node.system}, not UCUM`)

@@ -36,6 +36,7 @@ const broken = [
   // identities
   ['ifNoneExist twice', bundle, b => { entry(b, 'Practitioner').request.ifNoneExist = entry(b, 'Patient').request.ifNoneExist; const e = structuredClone(entry(b, 'Patient')); e.fullUrl = e.fullUrl.replace(/1$/, '9'); e.resource.identifier[0].value = 'FIC-2'; b.entry.push(e) }, /identity Patient\?/],
   ['identifier twice', bundle, b => { const e = structuredClone(entry(b, 'Observation')); e.fullUrl = e.fullUrl.replace(/.$/, 'f'); e.request.url += 'x'; b.entry.push(e) }, /identity Observation identifier/],
+  ['tag twice', bundle, b => { for (const e of b.entry.slice(0, 2)) e.resource.meta = { tag: [{ system: 'https://example.org/id', code: 'x' }] }; b.entry[1].resource = structuredClone(b.entry[0].resource) }, /identity \w+ tag/],
   ['fullUrl twice', bundle, b => { b.entry[1].fullUrl = b.entry[0].fullUrl }, /identity fullUrl/],
   ['request names another type', bundle, b => { entry(b, 'Patient').request.url = 'Practitioner' }, /does not create/],
   // JSON shape
