@@ -124,7 +124,7 @@ func (s *speaker) blocks(key string) []Block {
 	case "description":
 		return slices.Concat(s.prose("description"), s.attempts(), s.prose("after-attempts"), s.eventsPointed(), s.noDiagram())
 	case "complications":
-		return s.events()
+		return slices.Concat(s.events(), s.statesTold())
 	case "implants":
 		return slices.Concat(s.columns("tissues", s.p.words["tissue"]), s.prose("backup"), s.columns("supplies", "Supply"))
 	case "account":

@@ -117,7 +117,7 @@ func (s *speaker) delay() (int, bool) {
 
 // alerts are what a reader must see first.
 func (s *speaker) alerts() []string {
-	var out []string
+	out := s.states()
 	if s.e.Procedure.Performed.Is("converted-penetrating") {
 		out = append(out, s.p.words["converted"])
 	}

@@ -156,11 +156,11 @@ func (s *speaker) counted(st quantity.Stitches, unit string) string {
 }
 
 // eyeOpen reports that the eye operated and the eye of the consent and the list
-// contradict each other: then no page may name one of them, and no clock hour
-// has a side.
+// contradict each other, and nobody has confirmed that this is what happened: then
+// no page may name one of them, and no clock hour has a side.
 func (s *speaker) eyeOpen() bool {
 	o, l := s.e.Eye.Operated, s.e.Eye.Listed
-	return o.Recorded() && l.Recorded() && o.Text() != l.Text()
+	return o.Recorded() && l.Recorded() && o.Text() != l.Text() && !s.e.ConfirmedTrue(wrongSide)
 }
 
 // say is Phrases.Say, but names no eye while the eye is not agreed.

@@ -72,6 +72,7 @@ func Check(cs *Case, o Options, b *Batch) (Checked, error) {
 	o.Site.fill(cs.Entry)
 	findings := checkCase(cs, o)
 	findings = append(findings, b.findings(cs)...)
+	findings = cs.confirmed(findings, o)
 	Sort(findings)
 	canonical, err := canonicalise(cs.Entry)
 	if err != nil {

@@ -44,7 +44,7 @@ func (c *collector) finding(rule string, at Pos, path string) Finding {
 		panic("schema: no rule row named " + rule)
 	}
 	return Finding{Rule: r.Name, Severity: r.Severity, Case: c.caseID, Path: path, Pos: at,
-		What: r.What, Why: r.Why, Fix: r.Fix, Source: r.Source}
+		What: r.What, Why: r.Why, Fix: r.Remedy(), Source: r.Source, State: r.State}
 }
 
 func (c *collector) push(f Finding) { c.findings = append(c.findings, f) }

@@ -65,6 +65,8 @@ type Entry struct {
 	End End `json:"end,omitempty"`
 	// Plan after surgery.
 	Plan Plan `json:"plan,omitempty"`
+	// States confirmed as true.
+	TrueStates []Confirmation `json:"true-states,omitempty"`
 	// Follow-up.
 	Visits []Visit `json:"visits,omitempty"`
 
@@ -681,6 +683,27 @@ type Plan struct {
 
 // JSONSchemaExtend adds titles, codes and examples from the field rows.
 func (Plan) JSONSchemaExtend(s *jsonschema.Schema) { describeGroup("plan", s) }
+
+// Confirmation holds the group "true-states": states confirmed as true.
+type Confirmation struct {
+	// State.
+	State Answer[Code] `json:"state,omitempty"`
+	// Which one.
+	At Answer[string] `json:"at,omitempty"`
+	// Why.
+	Why Answer[string] `json:"why,omitempty"`
+	// Told.
+	Told Answer[string] `json:"told,omitempty"`
+	// Told at.
+	ToldAt Answer[quantity.TimeOfDay] `json:"told-at,omitempty"`
+	// Told on.
+	ToldOn Answer[quantity.Date] `json:"told-on,omitempty"`
+	// Incident number.
+	Incident Answer[string] `json:"incident,omitempty"`
+}
+
+// JSONSchemaExtend adds titles, codes and examples from the field rows.
+func (Confirmation) JSONSchemaExtend(s *jsonschema.Schema) { describeGroup("true-states", s) }
 
 // Visit holds the group "visits": follow-up.
 type Visit struct {

@@ -11,15 +11,18 @@ import (
 // Severity of a finding.
 type Severity int
 
-// The three severities, the gravest first.
+// The severities of a rule row, the gravest first, and what a confirmed state becomes.
 const (
-	Blocks Severity = iota // blocks sign-off
-	Look                   // look again: mend it or give a reason
-	Remark                 // for information
+	Blocks    Severity = iota // blocks sign-off
+	Look                      // look again: mend it or give a reason
+	Remark                    // for information
+	Confirmed                 // would block, and is confirmed as true in the entry
 )
 
 // String is the word printed.
-func (s Severity) String() string { return [...]string{"blocks", "look again", "remark"}[s] }
+func (s Severity) String() string {
+	return [...]string{"blocks", "look again", "remark", "confirmed"}[s]
+}
 
 // UnmarshalText reads the word of a rule row.
 func (s *Severity) UnmarshalText(text []byte) error {
@@ -50,6 +53,7 @@ type Finding struct {
 	Fix      string
 	Source   []string // keys of sources.yaml
 	AskedBy  []string // bodies that ask for a missing element
+	State    string   // of the list true-state, when what blocks can be true; else ""
 	Related  []Related
 
 	// Private half.
@@ -89,7 +93,7 @@ func Sort(f []Finding) {
 	})
 }
 
-// Count the findings of each severity.
+// Count the findings of each severity; confirmed states are none of them.
 func Count(f []Finding) (blocks, look, remarks int) {
 	for _, x := range f {
 		switch x.Severity {
@@ -97,7 +101,7 @@ func Count(f []Finding) (blocks, look, remarks int) {
 			blocks++
 		case Look:
 			look++
-		default:
+		case Remark:
 			remarks++
 		}
 	}

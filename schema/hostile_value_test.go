@@ -201,7 +201,7 @@ func TestAwkwardTissues(t *testing.T) {
 		{"expired the day before", []string{"expires: 2026-09-15", "expires: 2026-09-07"}, "tissue-expired", "tissues[1].expires", true},
 		{"expires today", []string{"expires: 2026-09-15", "expires: 2026-09-08"}, "tissue-expires-next-day", "tissues[1].expires", false},
 		{"not released", []string{"release: released", "release: not-released"}, "tissue-not-released", "tissues[1].release", true},
-		{"no identifier", []string{"id: T-FIC-9001", "id: \"not recorded: label lost\""}, "not-recorded-refused", "tissues[1].id", true},
+		{"no identifier", []string{"id: T-FIC-9001", "id: \"not recorded: label lost\""}, "tissue-not-identified", "tissues[1].id", true},
 	})
 }
 

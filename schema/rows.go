@@ -28,6 +28,7 @@ type Row struct {
 	Prefill string   `yaml:"prefill"` // never, technique
 	When    string   `yaml:"when"`    // condition under which a habit is filled
 	Private bool     `yaml:"private"` // could help to name a person
+	Safety  bool     `yaml:"safety"`  // "not recorded" needs a confirmation where it matters
 	Column  string   `yaml:"column"`  // registry column
 	As      string   `yaml:"as"`      // how the column is made
 	Source  []string `yaml:"source"`  // keys of sources.yaml

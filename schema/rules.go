@@ -14,7 +14,8 @@ type Rule struct {
 	Number   int      `yaml:"number"` // row of the trade's rule list, 0 for our own
 	Group    string   `yaml:"group"`
 	Severity Severity `yaml:"severity"`
-	By       string   `yaml:"by"` // "": the tests below; reader, check, batch, site or followup: raised by name
+	State    string   `yaml:"state"` // code of the list true-state: what blocks can be true, and the signer may confirm it
+	By       string   `yaml:"by"`    // "": the tests below; reader, check, batch, site or followup: raised by name
 	Each     string   `yaml:"each"`
 	When     []string `yaml:"when"`
 	At       string   `yaml:"at"`
@@ -48,6 +49,9 @@ func loadRules(d *Dictionary) error {
 			}
 			if r.By == "" && len(r.tests) == 0 {
 				return fmt.Errorf("rule %s tests nothing", r.Name)
+			}
+			if _, known := d.Lists[stateList].Words(r.State); r.State != "" && (!known || r.Severity != Blocks) {
+				return fmt.Errorf("rule %s: state %q is no code of the list, or the rule does not block", r.Name, r.State)
 			}
 			d.rules[r.Name] = r
 			d.Rules = append(d.Rules, r)

@@ -77,12 +77,13 @@ var expected = map[string][][]string{
 	"10-two-scripts.yaml":             {{}, {}},
 	"11-very-long.yaml": {{"duration-unusual", "many-attempts", "outside-usual-range", "bed-not-smooth",
 		"outside-proposed-limit", "knots-exposed"}},
-	"12-not-recorded.yaml":           {{"endothelium-not-recorded-lamellar", "suture-size-not-stated"}},
+	"12-not-recorded.yaml":           {{"endothelium-not-recorded-lamellar", "tissue-release-not-recorded", "suture-size-not-stated", "counts-not-recorded"}},
 	"13-femtosecond.yaml":            {{}},
 	"14-viscodissection-visits.yaml": {{}},
 	"15-staged.yaml":                 {{"no-backup-tissue"}},
 	"16-with-technique.yaml":         {{}},
 	"17-json-form.json":              {{}},
+	"18-bad-night.yaml":              {{"tissue-expired", "conversion-with-stripped-tissue", "no-backup-tissue", "counts-not-correct"}},
 	"list-2026-09-08.yaml":           {{}, {}, {}},
 	"blocked/06-before-completion.yaml": {{"conversion-not-in-procedure", "outside-usual-range", "required-field",
 		"required-field", "required-field", "macroperforation-without-hour", "macroperforation-without-size",
@@ -243,7 +244,7 @@ func TestShortFormTakesHabitsOnly(t *testing.T) {
 // Everything that may be a gap is one here, and each keeps its reason.
 func TestHonestGapsKeepTheirReason(t *testing.T) {
 	e := schema.Read(readFile(t, filepath.Join(samples, "12-not-recorded.yaml")), options()).Cases[0].Entry
-	gaps, conditional := 0, map[string]bool{"sutures.running": true, "paracentesis.eye": true}
+	gaps, conditional := 0, map[string]bool{"sutures.running": true, "paracentesis.eye": true, "true-states.at": true, "true-states.told-on": true}
 	e.Walk(func(r *schema.Row, item int, f schema.Field) {
 		reason, gap := f.NotRecorded()
 		if gap && reason != "" {

@@ -54,6 +54,9 @@ func (a *app) brief(d note.Document) error {
 	p := a.print
 	p.line("Brief operative note, not signed")
 	identity(p, d.Banner)
+	for _, alert := range d.Alerts {
+		p.line("%s", wrap(visibleProse("! "+alert), textWidth, ""))
+	}
 	var missing []string
 	for _, item := range d.Brief {
 		p.item(item)
