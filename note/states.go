@@ -21,27 +21,27 @@ func (s *speaker) states() []string {
 		if n := itemNumber(x.At.Text()); n != "" {
 			what = n + ": " + what
 		}
-		parts := []string{closed(s.word("true-state", "{state}", capital(what), "{why}", stated(x.Why)))}
+		parts := []string{closed(s.word("true-state", "{state}", capital(what), "{reason}", orNotStated(x.Reason)))}
 		if x.State.Is(wrongSide) {
 			parts = append(parts, closed(s.word("true-state-eyes", "{operated}", s.e.Eye.Operated.Words(), "{listed}", s.e.Eye.Listed.Words())))
 		}
 		if schema.IsIncident(string(x.State.Value())) || x.Told.Recorded() {
-			when := stated(x.ToldAt)
+			when := orNotStated(x.ToldAt)
 			if x.ToldOn.Recorded() {
 				when += ", " + x.ToldOn.Value().Words()
 			}
-			parts = append(parts, closed(s.word("true-state-told", "{told}", strings.TrimSuffix(stated(x.Told), "."), "{when}", when)))
+			parts = append(parts, closed(s.word("true-state-told", "{told}", strings.TrimSuffix(orNotStated(x.Told), "."), "{when}", when)))
 		}
 		if schema.IsIncident(string(x.State.Value())) || x.Incident.Recorded() {
-			parts = append(parts, closed(s.word("true-state-incident", "{incident}", stated(x.Incident))))
+			parts = append(parts, closed(s.word("true-state-incident", "{incident}", orNotStated(x.Incident))))
 		}
 		out = append(out, strings.Join(parts, " "))
 	}
 	return out
 }
 
-// stated is the text of an answer; a draft may lack it, and says so.
-func stated(f schema.Field) string {
+// orNotStated is the text of an answer; a draft may lack it, and says so.
+func orNotStated(f schema.Field) string {
 	if f.Recorded() {
 		return f.Text()
 	}

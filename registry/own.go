@@ -68,7 +68,7 @@ func (b *builder) ownColumn(o ownColumn) (Column, error) {
 			return b.derived(d, o.As)
 		}
 		return text, fmt.Errorf("no derived value %q", o.From)
-	case "field", "first", "last", "union":
+	case "field", "first", "last", "union", "gravest":
 		r, err := b.row(o.From)
 		if err != nil {
 			return text, err
@@ -218,6 +218,8 @@ func (m *maker) pick(o ownColumn, c *Column) string {
 	switch o.How {
 	case "last":
 		return m.cell(c, fields[len(fields)-1])
+	case "gravest":
+		return m.cell(c, slices.MinFunc(fields, func(a, b schema.Field) int { return c.place(a) - c.place(b) }))
 	case "union":
 		var codes []schema.Code
 		for _, f := range fields {
@@ -228,6 +230,17 @@ func (m *maker) pick(o ownColumn, c *Column) string {
 		}
 	}
 	return m.cell(c, fields[0])
+}
+
+// place is where the code of an answer stands in the column's list; what is no code
+// stands behind all of them.
+func (c *Column) place(f schema.Field) int {
+	for _, code := range f.Codes() {
+		if i, ok := c.codes[string(code)]; ok {
+			return i
+		}
+	}
+	return len(c.codes)
 }
 
 // derived writes a computed value: of the grafted tissue, where there is one for

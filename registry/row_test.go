@@ -57,7 +57,7 @@ func TestFirstSampleCellByCell(t *testing.T) {
 		"suture_pattern": "interrupted", "interrupted_count": "16", "running_bites": "NA", "suture_gauge": "size 10-0",
 		"complications_none": "yes", "converted": "no", "conversion_reason": "NA", "microperforations": "0",
 		"macroperforations": "0", "largest_tear_mm": "NA", "perforation_management": "NA", "events_total": "0",
-		"chamber_fill": "none", "chamber_fill_percent": "NA", "surgeon_grade": "consultant", "dictionary_version": "1",
+		"chamber_fill": "none", "chamber_fill_percent": "NA", "surgeon_grade": "consultant", "dictionary_version": "2", "true_state": "NA",
 	} {
 		if got := cell(t, r, column); got != want {
 			t.Errorf("%s: %s, want %s", column, got, want)

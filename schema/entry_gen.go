@@ -690,8 +690,8 @@ type Confirmation struct {
 	State Answer[Code] `json:"state,omitempty"`
 	// Which one.
 	At Answer[string] `json:"at,omitempty"`
-	// Why.
-	Why Answer[string] `json:"why,omitempty"`
+	// Reason.
+	Reason Answer[string] `json:"reason,omitempty"`
 	// Told.
 	Told Answer[string] `json:"told,omitempty"`
 	// Told at.

@@ -20,9 +20,9 @@ func (r *Rule) Remedy() string {
 	if r.State == "" {
 		return r.Fix
 	}
-	with := "why"
+	with := "reason"
 	if IsIncident(r.State) {
-		with = "why, told, told-at and incident (a number, or: not yet given)"
+		with = "reason, told, told-at and incident (a number, or: not yet given)"
 	}
 	return strings.TrimSpace(r.Fix + fmt.Sprintf(" If it is true, confirm it: 'sign' asks for it, or write under %s  state: %s  with %s.", statesGroup, r.State, with))
 }
@@ -117,13 +117,13 @@ func (cs *Case) confirmed(found []Finding, o Options) []Finding {
 		if !twice {
 			why[at] = ""
 			if e.ConfirmationComplete(i) {
-				why[at] = x.Why.Text()
+				why[at] = x.Reason.Text()
 			}
 		}
 	}
 	for i, f := range found {
 		if reason := why[f.StateAt()]; f.State != "" && reason != "" {
-			found[i].Severity, found[i].Fix = Confirmed, ""
+			found[i].Severity, found[i].Fix = Confirmed, "Nothing to do: the entry confirms that it is true, and the signer is asked."
 			found[i].Detail = strings.TrimPrefix(f.Detail+"; confirmed as true: "+reason, "; ")
 		}
 	}
@@ -183,7 +183,7 @@ func (c Checked) ToConfirm() []Finding {
 type TypedState struct {
 	State    string `json:"state"`
 	At       string `json:"at,omitempty"`
-	Why      string `json:"why"`
+	Reason   string `json:"reason"`
 	Told     string `json:"told,omitempty"`
 	ToldAt   string `json:"told-at,omitempty"`
 	ToldOn   string `json:"told-on,omitempty"`

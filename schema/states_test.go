@@ -180,16 +180,16 @@ func TestConfirmation(t *testing.T) {
 		blocks          []string
 	}{
 		{"nothing", "counts-not-correct", "", []string{"counts-not-correct"}},
-		{"complete", "counts-not-correct", "true-states: {state: counts-not-settled, why: lost" + told + "}\n", nil},
-		{"why missing", "counts-not-correct", "true-states: {state: counts-not-settled" + told + "}\n", []string{"counts-not-correct", "required-field"}},
-		{"incident missing", "counts-not-correct", "true-states: {state: counts-not-settled, why: lost, told: the bank, told-at: 18:20}\n", []string{"counts-not-correct", "required-field"}},
-		{"told not recorded", "counts-not-correct", "true-states: {state: counts-not-settled, why: lost, told: 'not recorded: forgot', told-at: 18:20, incident: x1}\n", []string{"counts-not-correct", "not-recorded-refused"}},
-		{"another state", "counts-not-correct", "true-states: {state: tissue-expired, why: lost" + told + "}\n", []string{"counts-not-correct", "true-state-not-found"}},
-		{"no such state", "counts-not-correct", "true-states: {state: counts, why: lost" + told + "}\n", []string{"counts-not-correct", "unknown-code"}},
-		{"item named", "tissue-expired", "true-states: {state: tissue-expired, at: 'tissues[1]', why: known" + told + "}\n", nil},
-		{"wrong item", "tissue-expired", "true-states: {state: tissue-expired, at: 'tissues[2]', why: known" + told + "}\n", []string{"tissue-expired", "true-state-not-found"}},
-		{"no incident", "conversion-not-watertight", "true-states: {state: wound-not-watertight, why: glue had run out}\n", nil},
-		{"a rule that cannot be true", "born-after-surgery", "true-states: {state: note-begun-early, why: prepared before}\n", []string{"born-after-surgery", "true-state-not-found"}},
+		{"complete", "counts-not-correct", "true-states: {state: counts-not-settled, reason: lost" + told + "}\n", nil},
+		{"reason missing", "counts-not-correct", "true-states: {state: counts-not-settled" + told + "}\n", []string{"counts-not-correct", "required-field"}},
+		{"incident missing", "counts-not-correct", "true-states: {state: counts-not-settled, reason: lost, told: the bank, told-at: 18:20}\n", []string{"counts-not-correct", "required-field"}},
+		{"told not recorded", "counts-not-correct", "true-states: {state: counts-not-settled, reason: lost, told: 'not recorded: forgot', told-at: 18:20, incident: x1}\n", []string{"counts-not-correct", "not-recorded-refused"}},
+		{"another state", "counts-not-correct", "true-states: {state: tissue-expired, reason: lost" + told + "}\n", []string{"counts-not-correct", "true-state-not-found"}},
+		{"no such state", "counts-not-correct", "true-states: {state: counts, reason: lost" + told + "}\n", []string{"counts-not-correct", "unknown-code"}},
+		{"item named", "tissue-expired", "true-states: {state: tissue-expired, at: 'tissues[1]', reason: known" + told + "}\n", nil},
+		{"wrong item", "tissue-expired", "true-states: {state: tissue-expired, at: 'tissues[2]', reason: known" + told + "}\n", []string{"tissue-expired", "true-state-not-found"}},
+		{"no incident", "conversion-not-watertight", "true-states: {state: wound-not-watertight, reason: glue had run out}\n", nil},
+		{"a rule that cannot be true", "born-after-surgery", "true-states: {state: note-begun-early, reason: prepared before}\n", []string{"born-after-surgery", "true-state-not-found"}},
 	} {
 		t.Run(x.name, func(t *testing.T) {
 			c := checkedWith(t, x.rule, x.add, Options{})
@@ -213,7 +213,7 @@ func TestConfirmation(t *testing.T) {
 // TestConfirmationIsTypedInTheCase: neither habits nor the head of a list can
 // confirm anything.
 func TestConfirmationIsTypedInTheCase(t *testing.T) {
-	const state = "true-states: {state: counts-not-settled, why: lost, told: the bank, told-at: 18:20, incident: INC-7}\n"
+	const state = "true-states: {state: counts-not-settled, reason: lost, told: the bank, told-at: 18:20, incident: INC-7}\n"
 	tech := ReadTechnique(Source{Name: "technique.yaml", Data: []byte(state)}, Options{Now: galleryNow})
 	if !slices.ContainsFunc(tech.Findings, func(f Finding) bool { return f.Rule == "technique-not-a-habit" }) {
 		t.Error("the standing technique confirms")
@@ -253,7 +253,7 @@ func TestConfirmTyped(t *testing.T) {
 	if len(ask) != 1 || ask[0].StateAt() != (StateAt{"tissue-expired", "tissues[1]"}) {
 		t.Fatalf("asked: %+v", ask)
 	}
-	typed := TypedState{State: "tissue-expired", At: "tissues[1]", Why: "no other tissue: a 2nd \"came\" late", Told: "the bank", ToldAt: "25:20", Incident: "not yet given"}
+	typed := TypedState{State: "tissue-expired", At: "tissues[1]", Reason: "no other tissue: a 2nd \"came\" late", Told: "the bank", ToldAt: "25:20", Incident: "not yet given"}
 	if bad, err := cs.Confirm([]TypedState{typed}, o); err != nil || len(bad) != 1 || len(cs.Entry.TrueStates) != 0 {
 		t.Fatalf("%v, %v", bad, err)
 	}
@@ -269,7 +269,7 @@ func TestConfirmTyped(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if x := sealed.Entry().TrueStates; len(x) != 1 || x[0].Why.Text() != typed.Why || !sealed.Entry().ConfirmedTrue("tissue-expired") {
+	if x := sealed.Entry().TrueStates; len(x) != 1 || x[0].Reason.Text() != typed.Reason || !sealed.Entry().ConfirmedTrue("tissue-expired") {
 		t.Errorf("sealed: %+v", x)
 	}
 }

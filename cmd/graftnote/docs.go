@@ -119,7 +119,7 @@ func rulesPage() string {
 		for _, r := range rules[g] {
 			fmt.Fprintf(&b, "\n### %s\n\n*%s.* %s %s\n", r.Name, sentenceCase(r.Severity.String()), sentence(r.What), sentence(r.Why))
 			if r.Fix != "" {
-				fmt.Fprintf(&b, "\nFix: %s\n", sentence(r.Fix))
+				fmt.Fprintf(&b, "\nFix: %s\n", sentence(r.Remedy()))
 			}
 			if tests := ruleTests(r); tests != "" {
 				fmt.Fprintf(&b, "\nTests: `%s`\n", tests)

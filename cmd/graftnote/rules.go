@@ -106,7 +106,7 @@ func (a *app) rulePage(r *schema.Rule) {
 	}
 	fact("what", sentence(r.What))
 	fact("why", sentence(r.Why))
-	fact("fix", sentence(r.Fix))
+	fact("fix", sentence(r.Remedy()))
 	fact("tests", ruleTests(r))
 	fact("source", schema.Finding{Source: r.Source}.Citations())
 	fact("rests on", ruleBasis[r.Basis])

@@ -131,7 +131,7 @@ func sarifRules() ([]sarifRule, map[string]int) {
 	index := map[string]int{}
 	for i, r := range schema.Content().Rules {
 		index[r.Name] = i
-		help := r.Fix
+		help := r.Remedy()
 		if cited := (schema.Finding{Source: r.Source}).Citations(); cited != "" {
 			help = strings.TrimSpace(help + " Source: " + sentence(cited))
 		}

@@ -253,7 +253,7 @@ func TestCoarserColumnsGiveNothingBack(t *testing.T) {
 		list[i].Cells[columnPlace("operation_year")] = []string{"2024", "2025", "2026", "2025"}[i%4]
 	}
 	in := input(list)
-	in.Steps = map[string]int{"operation_year": 1, "age_band": 3, "sex": 1, "eye": 1, "indication": 1}
+	in.Steps = map[string]int{"operation_year": 1, "age_band": 3, "sex": 1, "eye": 1, "indication": 1, "true_state": 1}
 	p := build(t, in, keyed())
 	lines := records(t, folder(t, p), "operations.csv")
 	get := func(name string) []string {

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"testing/fstest"
 	"time"
@@ -34,6 +35,9 @@ func checkedSamples(t testing.TB) []schema.Checked {
 	}
 	var out []schema.Checked
 	for _, f := range files {
+		if strings.HasPrefix(filepath.Base(f), "18-") {
+			continue // incidents are rare: with two in these few samples none would be
+		}
 		data, err := os.ReadFile(f)
 		if err != nil {
 			t.Fatal(err)
