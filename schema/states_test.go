@@ -85,7 +85,7 @@ var cannotBeTrue = map[string][]string{
 	"no such day or time, or the order of two times": {
 		"born-after-surgery", "age-impossible", "surgery-in-future", "end-in-future", "end-before-start", "end-date-before-surgery",
 		"hydrops-after-surgery", "visit-before-surgery", "visit-after-end", "suture-dates-reversed", "suture-out-before-surgery",
-		"rejection-before-surgery", "failure-before-surgery", "visit-in-future", "time-skipped", "time-doubled", "zone-unknown",
+		"rejection-before-surgery", "failure-before-surgery", "visit-in-future", "measured-after-surgery", "time-skipped", "time-doubled", "zone-unknown",
 	},
 	"an answer that can always be given, and then nothing blocks": {
 		"two-membranes-bared-plane", "two-membranes-type-2", "tissue-fate-unexplained", "perforation-unmanaged", "air-behind-iris-unmanaged",
