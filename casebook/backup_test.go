@@ -53,7 +53,7 @@ func TestBackupAndRestore(t *testing.T) {
 			if bytes.Contains(file.Bytes(), []byte("Calloway")) {
 				t.Error("the backup is readable")
 			}
-			if rep, err := VerifyBackup(ctx, bytes.NewReader(file.Bytes()), x.unlock, t.TempDir(), RestoreOptions{}); err != nil || rep.Checkpoint != checkpoint {
+			if rep, err := VerifyBackup(ctx, bytes.NewReader(file.Bytes()), x.unlock, RestoreOptions{}); err != nil || rep.Checkpoint != checkpoint {
 				t.Errorf("%s: %v, %v", name, rep.Faults, err)
 			}
 			for _, p := range places() {

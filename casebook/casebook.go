@@ -24,7 +24,8 @@ type Options struct {
 	// operating system.
 	Network func(dir string) bool
 
-	id string
+	id     string
+	memory bool // keep it in memory, and nowhere else
 }
 
 // Casebook is an open casebook. It may be used by several goroutines.
@@ -58,6 +59,8 @@ func Open(ctx context.Context, dsn string, o Options) (*Casebook, error) {
 	}
 	open := openSQLite
 	switch {
+	case o.memory:
+		open = openMemory
 	case dsn == "" || strings.ContainsRune(dsn, 0):
 		return nil, ErrAddress
 	case IsServer(dsn):

@@ -10,7 +10,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 
 	"filippo.io/age"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -60,20 +59,12 @@ func Restore(ctx context.Context, r io.Reader, u Unlock, dsn string, o RestoreOp
 	return report, removeCasebook(scratch)
 }
 
-// VerifyBackup restores a backup into a scratch file, checks it whole and removes
-// the scratch file again, whatever came out. The file lies in a folder of its
-// own, readable by its owner only, inside dir.
-func VerifyBackup(ctx context.Context, r io.Reader, u Unlock, dir string, o RestoreOptions) (report Report, err error) {
-	scratch, err := os.MkdirTemp(dir, "casebook-scratch-")
-	if err != nil {
-		return Report{}, fileFault(err)
-	}
-	defer func() {
-		if gone := os.RemoveAll(scratch); err == nil && gone != nil {
-			err = fileFault(gone)
-		}
-	}()
-	return restoreInto(ctx, r, u, filepath.Join(scratch, "casebook.db"), o)
+// VerifyBackup restores a backup into memory and checks it whole. Nothing of it
+// touches a disk, so nothing is left when the program is killed. It needs about as
+// much memory as the casebook is large.
+func VerifyBackup(ctx context.Context, r io.Reader, u Unlock, o RestoreOptions) (Report, error) {
+	o.Options.memory = true
+	return restoreInto(ctx, r, u, "memory", o)
 }
 
 // removeCasebook removes a scratch casebook with its companions.

@@ -49,7 +49,7 @@ func openSQLite(ctx context.Context, path string, o Options) (store, error) {
 	if err := prepareFile(path, o); err != nil {
 		return nil, err
 	}
-	s := &sqlStore{kind: "sqlite", sound: "PRAGMA integrity_check(1)", rebind: func(q string) string { return q }, fault: sqliteFault}
+	s := newSQLite()
 	if !o.ReadOnly {
 		s.writer, err = sql.Open("sqlite", sqliteDSN(path, "rw", "_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_txlock=immediate"))
 		if err != nil {
@@ -80,13 +80,41 @@ func openSQLite(ctx context.Context, path string, o Options) (store, error) {
 	return out, nil
 }
 
+func newSQLite() *sqlStore {
+	return &sqlStore{kind: "sqlite", sound: "PRAGMA integrity_check(1)", rebind: func(q string) string { return q }, fault: sqliteFault}
+}
+
+// openMemory opens an empty casebook in memory, for trying a backup: on one
+// connection, with which it goes.
+func openMemory(ctx context.Context, _ string, o Options) (store, error) {
+	db, err := sql.Open("sqlite", "file::memory:?_txlock=immediate&"+noSpill)
+	if err != nil {
+		return nil, ErrAddress
+	}
+	db.SetMaxOpenConns(1)
+	s := newSQLite()
+	s.writer, s.reader = db, db
+	err = s.write(ctx, func(x tx) error { return migrate(x, s.kind, o.id) })
+	if err == nil {
+		s.hot, err = prepareHot(ctx, db)
+	}
+	if err != nil {
+		_ = s.close()
+		return nil, s.fault(err)
+	}
+	return &sqliteStore{s, &tip{}}, nil
+}
+
+// noSpill keeps what the database sorts out of files: it is patient data.
+const noSpill = "_pragma=temp_store(2)"
+
 func sqliteDSN(path, mode, more string) string {
 	slashed := filepath.ToSlash(path)
 	if !strings.HasPrefix(slashed, "/") {
 		slashed = "/" + slashed // C:/x is /C:/x in a URI
 	}
 	u := url.URL{Scheme: "file", Path: slashed}
-	return u.String() + "?mode=" + mode + "&_pragma=busy_timeout(20000)&" + more
+	return u.String() + "?mode=" + mode + "&_pragma=busy_timeout(20000)&" + noSpill + "&" + more
 }
 
 // prepareFile makes the file on first use, readable by its owner only. SQLite

@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -187,7 +186,7 @@ func (a *app) bookList(b *bookFlags, f *filterFlags, format string) error {
 }
 
 func (a *app) bookFindProduct(b *bookFlags, path string) error {
-	file, err := os.Open(path)
+	file, err := openInput(path, anySize)
 	if err != nil {
 		return unread(path, err)
 	}

@@ -9,7 +9,6 @@ import (
 	"io"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -32,7 +31,7 @@ func (l *lockFlags) unlock(a *app, fresh bool) (casebook.Unlock, error) {
 	if l.secret.given() {
 		return casebook.Unlock{}, usage("--identity-file and a passphrase exclude each other")
 	}
-	b, err := os.ReadFile(l.identity)
+	b, err := readInput(l.identity, mostTyped)
 	if err != nil {
 		return casebook.Unlock{}, unread(l.identity, err)
 	}
@@ -49,9 +48,11 @@ func (a *app) bookBackupCommand() *cobra.Command {
 		Short: "Write an encrypted backup and try it",
 		Long: `Writes the whole casebook into one encrypted file (age), under a passphrase of its
 own or to an age recipient. Signing may go on meanwhile. The backup is then tried:
-restored into a scratch copy beside FILE, checked whole, and the copy removed. For
-a recipient that needs the identity; without --identity-file the backup is written
-and said to be untried.
+opened, restored in memory and checked whole, and only then does FILE get its name.
+Nothing readable is written anywhere; a run that is stopped leaves no FILE, and the
+next backup into the same folder clears away what it had begun. For a recipient the
+trial needs the identity; without --identity-file the backup is written and said to
+be untried.
 
 The passphrase of a backup can't be recovered. Keep the file, the passphrase and
 the printed checkpoint in three places.`,
@@ -90,7 +91,12 @@ func (a *app) backup(b *bookFlags, l *lockFlags, to string) error {
 	}
 	lock := casebook.Lock{Passphrase: key.Passphrase, Recipient: l.recipient}
 	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) (err error) {
-		temp, err := os.CreateTemp(filepath.Dir(to), tempPrefix+"*.tmp") // encrypted from its first byte
+		dir, err := a.openParent(to)
+		if err != nil {
+			return unwritten(to, err)
+		}
+		defer dir.close()
+		temp, err := os.CreateTemp(dir.path, dir.lease.prefix()+"*.tmp") // encrypted from its first byte
 		if err != nil {
 			return unwritten(to, err)
 		}
@@ -118,10 +124,13 @@ func (a *app) backup(b *bookFlags, l *lockFlags, to string) error {
 				return unwritten(to, err)
 			}
 		}
+		if err := dir.settle(); err != nil {
+			return unwritten(to, err)
+		}
 		a.print.line("wrote %s\n", to)
 		a.print.line("%s", strings.TrimSuffix(checkpoint, "\n"))
 		if tried {
-			a.print.line("\nThe backup was restored into a scratch copy and holds. Keep the checkpoint above with it.")
+			a.print.line("\nThe backup was restored in memory and holds. Keep the checkpoint above with it.")
 		} else {
 			a.print.line("\nThe backup is untried: nobody can open it here. Keep the checkpoint above with it.")
 		}
@@ -139,12 +148,12 @@ func backupFault(to string, err error) error {
 }
 
 func (a *app) tryBackup(ctx context.Context, path string, key casebook.Unlock, checkpoint string) error {
-	f, err := os.Open(path)
+	f, err := openInput(path, anySize)
 	if err != nil {
 		return unread(path, err)
 	}
 	defer f.Close()
-	r, err := casebook.VerifyBackup(ctx, f, key, filepath.Dir(path), casebook.RestoreOptions{Older: []string{checkpoint}})
+	r, err := casebook.VerifyBackup(ctx, f, key, casebook.RestoreOptions{Older: []string{checkpoint}})
 	if err != nil || !r.Clean() {
 		for _, fault := range r.Faults {
 			a.print.line("%s %s", a.print.paint(bold+red, "fault:"), fault.Error())
@@ -186,7 +195,7 @@ held more than the backup does, that is said and nothing is restored, unless
 			if err != nil {
 				return err
 			}
-			f, err := os.Open(args[0])
+			f, err := openInput(args[0], anySize)
 			if err != nil {
 				return unread(args[0], err)
 			}

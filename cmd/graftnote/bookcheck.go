@@ -2,8 +2,6 @@ package main
 
 import (
 	"context"
-	"io"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -70,12 +68,7 @@ func (a *app) progress(what string) (step func(done, total int64), end func()) {
 func readCheckpoints(paths []string) ([]string, error) {
 	var out []string
 	for _, path := range paths {
-		f, err := os.Open(path)
-		if err != nil {
-			return nil, unread(path, err)
-		}
-		b, err := io.ReadAll(io.LimitReader(f, mostTyped))
-		_ = f.Close() // it was only read
+		b, err := readInput(path, mostTyped)
 		if err != nil {
 			return nil, unread(path, err)
 		}

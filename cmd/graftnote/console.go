@@ -4,15 +4,11 @@ import (
 	"bufio"
 	"errors"
 	"io"
-	"os"
 	"strings"
 	"time"
 
 	"graftnote/schema"
 )
-
-// mostTyped bounds a text that is typed or read, in bytes.
-const mostTyped = 64 << 10
 
 // talks reports whether a person can be asked.
 func (a *app) talks() bool { return a.env.console != nil && a.env.console(a.stdin) }
@@ -80,7 +76,7 @@ func (w wording) read(a *app) (string, error) {
 	case w.file != "":
 		var from io.Reader = a.stdin
 		if w.file != "-" {
-			f, err := os.Open(w.file)
+			f, err := openInput(w.file, anySize)
 			if err != nil {
 				return "", unread(w.file, err)
 			}

@@ -52,6 +52,7 @@ try out 'month', 'due' and 'casebook'. Their keys are kept nowhere.`,
 			if err != nil {
 				return unwritten(out, err)
 			}
+			defer dir.close()
 			for i := range n {
 				if err := dir.replace([]product{{p.Name(i), p.Entry(i)}}, nil); err != nil {
 					return unwritten(out, err)

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"errors"
-	"os"
 	"path/filepath"
 
 	"graftnote/fhir"
@@ -42,7 +41,7 @@ func (g given) mapping() (*fhir.Mapping, error) {
 		return nil, nil
 	}
 	path := g.beside(g.options.Site.Mapping)
-	b, err := os.ReadFile(path)
+	b, err := readInput(path, maxMapping)
 	if err != nil {
 		return nil, unread(path, err)
 	}

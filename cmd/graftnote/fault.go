@@ -44,7 +44,10 @@ func usage(text string, hints ...string) *fault {
 
 func unread(name string, err error) *fault {
 	f := &fault{status: statusIO, text: fmt.Sprintf("cannot read %s: %s", name, cause(err))}
+	var other noFile
 	switch {
+	case errors.As(err, &other) && other.kind == aPipe:
+		f.hints = []string{"entries, texts and reasons are read from a pipe with - as standard input, a passphrase with --passphrase-fd"}
 	case errors.Is(err, fs.ErrNotExist):
 		f.hints = []string{"check the name and the folder"}
 	case errors.Is(err, fs.ErrPermission):

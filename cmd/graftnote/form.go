@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
@@ -110,17 +109,9 @@ func quoted(s string) string {
 
 func comment(s string) string { return strings.ReplaceAll(visibleProse(s), "\n", " ") }
 
-// maxForm bounds a form in bytes.
-const maxForm = 4 << 20
-
 // readForm reads a form that was filled in.
 func readForm(path string) ([]decision, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, unread(path, err)
-	}
-	defer f.Close()
-	b, err := io.ReadAll(io.LimitReader(f, maxForm+1))
+	b, err := readInput(path, maxForm)
 	if err != nil {
 		return nil, unread(path, err)
 	}
@@ -129,7 +120,7 @@ func readForm(path string) ([]decision, error) {
 	dec := yaml.NewDecoder(bytes.NewReader(bytes.TrimPrefix(b, []byte("\ufeff"))))
 	dec.KnownFields(true)
 	var form []decision
-	if len(b) > maxForm || dec.Decode(&form) != nil || !errors.Is(dec.Decode(new(any)), io.EOF) {
+	if dec.Decode(&form) != nil || !errors.Is(dec.Decode(new(any)), io.EOF) {
 		return nil, bad
 	}
 	for i, d := range form {

@@ -98,14 +98,14 @@ func entriesIn(dir string) ([]string, error) {
 func (a *app) load(in input) (schema.Source, error) {
 	var from io.Reader = a.stdin
 	if !in.stdin {
-		f, err := os.Open(in.path)
+		f, err := openInput(in.path, anySize)
 		if err != nil {
 			return schema.Source{}, err
 		}
 		defer f.Close()
 		from = f
 	}
-	data, err := io.ReadAll(io.LimitReader(from, schema.MaxFile+1))
+	data, err := io.ReadAll(io.LimitReader(from, maxEntry+1))
 	return schema.Source{Name: in.shown, Data: data}, err
 }
 

@@ -5,7 +5,6 @@ import (
 	"crypto/ed25519"
 	"encoding/base64"
 	"fmt"
-	"io"
 	"os"
 	"strings"
 
@@ -72,12 +71,7 @@ func readPublic(path string) (casebook.PublicKey, error) {
 	if !strings.HasSuffix(path, publicEnd) {
 		path += publicEnd
 	}
-	f, err := os.Open(path)
-	if err != nil {
-		return casebook.PublicKey{}, unread(path, err)
-	}
-	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, mostTyped))
+	text, err := readInput(path, mostTyped)
 	if err != nil {
 		return casebook.PublicKey{}, unread(path, err)
 	}
@@ -99,7 +93,7 @@ func (a *app) openKey(path string, s secretFlags) (*casebook.Key, error) {
 	if strings.HasSuffix(path, publicEnd) {
 		return nil, usage("a public key can't sign", "name the key file itself")
 	}
-	f, err := os.Open(path)
+	f, err := openInput(path, anySize)
 	if err != nil {
 		return nil, unread(path, err)
 	}

@@ -114,7 +114,7 @@ func (f *monthFlags) ready(period string, now time.Time) (month.Period, error) {
 	}
 	data, shipped := month.Shipped(f.profile)
 	if !shipped {
-		if data, err = os.ReadFile(f.profile); err != nil {
+		if data, err = readInput(f.profile, maxProfile); err != nil {
 			return p, unread(f.profile, err)
 		}
 	}

@@ -173,7 +173,12 @@ func (a *app) writeMonth(dir string, p *month.Package, source *monthSource, note
 	if err := os.MkdirAll(parent, 0o700); err != nil {
 		return unwritten(dir, err)
 	}
-	part, err := os.MkdirTemp(parent, ".graftnote-*")
+	around, err := a.openParent(filepath.Clean(dir))
+	if err != nil {
+		return unwritten(dir, err)
+	}
+	defer around.close()
+	part, err := os.MkdirTemp(parent, around.lease.prefix()+"*")
 	if err != nil {
 		return unwritten(dir, err)
 	}
@@ -187,7 +192,7 @@ func (a *app) writeMonth(dir string, p *month.Package, source *monthSource, note
 	}); err != nil {
 		return unwritten(dir, err)
 	}
-	manifest, err := os.ReadFile(filepath.Join(inside, month.ManifestName))
+	manifest, err := readInput(filepath.Join(inside, month.ManifestName), maxPackaged)
 	if err != nil {
 		return unwritten(dir, err)
 	}

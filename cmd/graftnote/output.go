@@ -6,16 +6,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 )
-
-// tempPrefix marks unfinished files; the name after it holds no patient data.
-const tempPrefix = ".graftnote-"
-
-// staleTemp is the age at which an unfinished file is taken for the remains of a
-// run that was killed. No run leaves one open that long.
-const staleTemp = time.Hour
 
 // product is one file to be written.
 type product struct {
@@ -28,6 +20,7 @@ type product struct {
 type folder struct {
 	disk   disk
 	path   string
+	lease  *lease        // of this run; nil in tests
 	inputs []fs.FileInfo // entry files that lie in the folder; never overwritten
 }
 
@@ -47,36 +40,29 @@ func openFolder(d disk, path string, now time.Time) (*folder, error) {
 		return nil, &fs.PathError{Op: "open", Path: path, Err: errors.New("a file of this name exists; a folder is needed")}
 	}
 	f := &folder{disk: d, path: path}
-	probe, err := d.createTemp(path, tempPrefix+"*.tmp")
-	if err != nil {
-		return nil, err
-	}
-	err = errors.Join(probe.Close(), d.remove(probe.Name()))
-	if err != nil {
+	if f.lease, err = takeLease(path); err != nil {
 		return nil, err
 	}
 	f.sweep(now)
 	return f, nil
 }
 
-// sweep removes what a killed run left: such files hold patient data.
-func (f *folder) sweep(now time.Time) {
-	old, err := filepath.Glob(filepath.Join(escapeGlob(f.path), tempPrefix+"*.tmp"))
-	if err != nil {
-		return
+// openParent is the folder of a file that is to be made; it must be there.
+func (a *app) openParent(file string) (*folder, error) {
+	f := &folder{disk: a.env.disk, path: filepath.Dir(file)}
+	var err error
+	if f.lease, err = takeLease(f.path); err != nil {
+		return nil, err
 	}
-	for _, name := range old {
-		if info, err := f.disk.lstat(name); err == nil && info.Mode().IsRegular() && now.Sub(info.ModTime()) > staleTemp {
-			_ = f.disk.remove(name) // it is tried again by the next run
-		}
-	}
+	f.sweep(a.env.now())
+	return f, nil
 }
 
-func escapeGlob(path string) string {
-	if filepath.Separator == '\\' {
-		return path // Windows has no escape; the brackets are rare there
+// close ends the run in this folder.
+func (f *folder) close() {
+	if f != nil {
+		f.lease.release()
 	}
-	return strings.NewReplacer(`\`, `\\`, `[`, `\[`, `*`, `\*`, `?`, `\?`).Replace(path)
 }
 
 // guard remembers the entry files that lie in the folder.
@@ -104,17 +90,22 @@ func (f *folder) guard(inputs []input) {
 var errInput = errors.New("it is one of the entries that were read")
 
 // replace writes all products or none. They are made under other names, flushed
-// and renamed together at the end; when a rename fails, those already done are
-// undone. The files of retired, products that no longer hold, are then removed.
+// and renamed together at the end; the files of retired, products that no longer
+// hold, are then removed. When a rename fails, those already done are undone. A run
+// that is killed in between leaves a list of what is left to do; see journal.go.
 func (f *folder) replace(products []product, retired []string) error {
-	temps := make([]string, 0, len(products))
+	var temps []string
+	left := false // a list still needs them
 	defer func() {
 		for _, t := range temps {
-			_ = f.disk.remove(t) // gone already when its rename was done
+			if !left {
+				_ = f.disk.remove(t) // gone already when its rename was done
+			}
 		}
 	}()
+	var steps []step
 	for _, p := range products {
-		if err := f.check(p.name); err != nil {
+		if _, err := f.check(p.name); err != nil {
 			return err
 		}
 		t, err := f.writeTemp(p)
@@ -124,58 +115,115 @@ func (f *folder) replace(products []product, retired []string) error {
 		if err != nil {
 			return err
 		}
-	}
-	var undo []func() error
-	for i, p := range products {
-		to := filepath.Join(f.path, p.name)
-		before, err := f.disk.readFile(to)
-		existed := err == nil
-		if err == nil || errors.Is(err, fs.ErrNotExist) {
-			err = f.insist(func() error { return f.disk.rename(temps[i], to) })
-		}
-		if err != nil {
-			return &partError{name: p.name, err: err, left: f.takeBack(undo)}
-		}
-		undo = append(undo, func() error {
-			if !existed {
-				return f.disk.remove(to)
-			}
-			t, err := f.writeTemp(product{p.name, before})
-			if err == nil {
-				err = f.disk.rename(t, to)
-			}
-			if err != nil {
-				return fmt.Errorf("%s: %w", p.name, err)
-			}
-			return nil
-		})
+		steps = append(steps, step{filepath.Base(t), p.name, sumText(p.data)})
 	}
 	for _, name := range retired {
-		to := filepath.Join(f.path, name)
-		if err := f.check(name); err != nil {
+		there, err := f.check(name)
+		if err != nil {
 			return err
 		}
-		err := f.insist(func() error { return f.disk.remove(to) })
-		if err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return &partError{name: name, err: err, stale: true}
+		if there {
+			steps = append(steps, step{To: name})
 		}
 	}
-	return nil
+	if len(steps) == 0 {
+		return nil
+	}
+	list := ""
+	if len(steps) > 1 { // one is one act of the file system
+		list = unfinishedName(steps[0].To)
+		if err := f.announce(list, steps, false); err != nil {
+			return err
+		}
+	}
+	before, failed := f.run(steps)
+	switch {
+	case failed == nil:
+		return f.over(list)
+	case failed.stale:
+		return failed // the list stays: the next run removes it
+	case len(before) == 0:
+		return errors.Join(failed, f.over(list))
+	}
+	// The way back is announced before it is gone, so that it too comes to an end.
+	back, err := f.keep(before, &temps)
+	if err == nil {
+		err = f.announce(list, back, true)
+	}
+	if err == nil {
+		if _, again := f.run(back); again == nil {
+			return errors.Join(failed, f.over(list))
+		}
+	}
+	left, failed.left = true, len(before)
+	return failed
+}
+
+// over removes the list of what was left to do.
+func (f *folder) over(list string) error {
+	if list == "" {
+		return nil
+	}
+	return f.insist(func() error { return f.disk.remove(filepath.Join(f.path, list)) })
+}
+
+// undone is a product as it was before a step replaced it.
+type undone struct {
+	name    string
+	data    []byte
+	existed bool
+}
+
+// run does the steps. When one fails it gives what those before it replaced; a
+// product that no longer holds is removed after all others are in place, so that a
+// failure there takes nothing back.
+func (f *folder) run(steps []step) (before []undone, failed *partError) {
+	for _, s := range steps {
+		to := filepath.Join(f.path, s.To)
+		if s.From == "" {
+			err := f.insist(func() error { return f.disk.remove(to) })
+			if err != nil && !errors.Is(err, fs.ErrNotExist) {
+				return nil, &partError{name: s.To, err: err, stale: true}
+			}
+			continue
+		}
+		was := undone{name: s.To}
+		b, err := f.disk.readFile(to)
+		if was.data, was.existed = b, err == nil; err == nil || errors.Is(err, fs.ErrNotExist) {
+			err = f.insist(func() error { return f.disk.rename(filepath.Join(f.path, s.From), to) })
+		}
+		if err != nil {
+			return before, &partError{name: s.To, err: err}
+		}
+		before = append(before, was)
+	}
+	return nil, nil
+}
+
+// keep makes the files of the way back, the last step first.
+func (f *folder) keep(before []undone, temps *[]string) ([]step, error) {
+	var steps []step
+	for i := len(before) - 1; i >= 0; i-- {
+		b := before[i]
+		if !b.existed {
+			steps = append(steps, step{To: b.name})
+			continue
+		}
+		t, err := f.writeTemp(product{b.name, b.data})
+		if t != "" {
+			*temps = append(*temps, t)
+		}
+		if err != nil {
+			return nil, err
+		}
+		steps = append(steps, step{filepath.Base(t), b.name, sumText(b.data)})
+	}
+	return steps, nil
 }
 
 // settle makes the renames of a whole run last through a loss of power. The
 // contents were flushed before each rename, so a case is never half a file.
 func (f *folder) settle() error { return f.disk.syncFolder(f.path) }
-
-// takeBack undoes renames, the last first, and says how many could not be.
-func (f *folder) takeBack(undo []func() error) (left int) {
-	for i := len(undo) - 1; i >= 0; i-- {
-		if undo[i]() != nil {
-			left++
-		}
-	}
-	return left
-}
 
 // partError is a failure in the middle of the renames.
 type partError struct {
@@ -190,36 +238,36 @@ func (e *partError) Error() string {
 	case e.stale:
 		return fmt.Sprintf("%s (outdated, but it could not be removed: %s)", e.name, cause(e.err))
 	case e.left > 0:
-		return fmt.Sprintf("%s (%s); %d of the other products are new already and do not fit it", e.name, cause(e.err), e.left)
+		return fmt.Sprintf("%s (%s); %d of the other products are new already and do not fit it; the next run into this folder completes them", e.name, cause(e.err), e.left)
 	}
 	return fmt.Sprintf("%s (%s)", e.name, cause(e.err))
 }
 
 func (e *partError) Unwrap() error { return e.err }
 
-func (f *folder) check(name string) error {
+// check refuses a name that no product may have here, and says whether it is taken.
+func (f *folder) check(name string) (there bool, err error) {
 	info, err := f.disk.lstat(filepath.Join(f.path, name))
-	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil
-		}
-		return err
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, err
+	case info.IsDir():
+		return true, &partError{name: name, err: errors.New("a folder of this name exists")}
 	}
 	for _, in := range f.inputs {
 		if os.SameFile(in, info) {
-			return errInput
+			return true, errInput
 		}
 	}
-	if info.IsDir() {
-		return &partError{name: name, err: errors.New("a folder of this name exists")}
-	}
-	return nil
+	return true, nil
 }
 
 // writeTemp makes the file beside its place. It gives the name even when it
 // fails, so that the file can be removed.
 func (f *folder) writeTemp(p product) (string, error) {
-	t, err := f.disk.createTemp(f.path, tempPrefix+p.name+"-*.tmp")
+	t, err := f.disk.createTemp(f.path, f.lease.prefix()+p.name+"-*.tmp")
 	if err != nil {
 		return "", err
 	}

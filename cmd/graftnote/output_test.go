@@ -187,20 +187,46 @@ func TestOldOrNewNeverBetween(t *testing.T) {
 	}
 }
 
-// A disk that stays full: what can't be taken back is told, and no unfinished
-// file is left.
+// A disk that stays full: what can't be taken back is told, and either no
+// unfinished file is left, or a list marks the case and the next run in the folder
+// completes it.
 func TestDiskStaysFull(t *testing.T) {
+	marks := 0
 	for n := range 40 {
 		dir := lay(t, oldSet)
 		d := &faultyDisk{left: n, stays: true}
 		f := &folder{disk: d, path: dir}
-		err := f.replace(products(), []string{"c.row.csv"})
+		var err error
+		if f.lease, err = takeLease(dir); err != nil {
+			t.Fatal(err)
+		}
+		err = f.replace(products(), []string{"c.row.csv"})
 		if err == nil {
 			err = f.settle()
 		}
+		f.close()
 		got := contents(t, dir)
 		if d.failed == 0 {
+			if marks == 0 {
+				t.Error("no change was left unfinished")
+			}
 			return
+		}
+		if _, marked := got["c.unfinished"]; marked {
+			var part *partError
+			if !errors.As(err, &part) || part.left == 0 {
+				t.Errorf("fault at operation %d: a mixed state is not told: %v", n, err)
+			}
+			next, err := openFolder(systemDisk{}, dir, time.Now())
+			if err != nil {
+				t.Fatal(err)
+			}
+			next.close()
+			if got = contents(t, dir); !same(got, oldSet) && !same(got, newSet) {
+				t.Errorf("fault at operation %d: the next run left %v", n, got)
+			}
+			marks++
+			continue
 		}
 		if err == nil {
 			t.Errorf("fault at operation %d was not told", n)
@@ -276,9 +302,11 @@ func TestSweep(t *testing.T) {
 	if err := os.Chtimes(filepath.Join(dir, tempPrefix+"b.note.pdf-2.tmp"), now, now.Add(-staleTemp/2)); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := openFolder(systemDisk{}, dir, now); err != nil {
+	f, err := openFolder(systemDisk{}, dir, now)
+	if err != nil {
 		t.Fatal(err)
 	}
+	f.close()
 	if got := contents(t, dir); !same(got, map[string]string{tempPrefix + "b.note.pdf-2.tmp": "y", "note.tmp": "z"}) {
 		t.Errorf("%v", got)
 	}

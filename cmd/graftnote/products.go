@@ -2,7 +2,6 @@ package main
 
 import (
 	"crypto/sha256"
-	"os"
 	"runtime"
 
 	"graftnote/note"
@@ -137,7 +136,7 @@ func (g given) rowKey() ([]byte, error) {
 		return nil, nil
 	}
 	path := g.beside(site.RowKey)
-	b, err := os.ReadFile(path)
+	b, err := readInput(path, mostTyped)
 	if err != nil {
 		return nil, unread(path, err)
 	}

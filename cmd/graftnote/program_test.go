@@ -9,6 +9,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"strings"
+	"testing"
 	"time"
 
 	"filippo.io/age"
@@ -31,6 +32,9 @@ func program() {
 	}
 	if seed := os.Getenv("GRAFTNOTE_TEST_SEED"); seed != "" {
 		env.random = rand.NewChaCha8(sha256.Sum256([]byte(seed)))
+	}
+	if os.Getenv(slowDisk) != "" {
+		env.disk = tardyDisk{}
 	}
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, env))
 }
@@ -94,6 +98,19 @@ func agekey(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(id.String()+"\n"), 0o600))
 	ts.Setenv("RECIPIENT", id.Recipient().String())
+}
+
+// makeIdentity writes an age identity and gives its public half.
+func makeIdentity(t testing.TB, path string) string {
+	t.Helper()
+	id, err := age.GenerateX25519Identity()
+	if err == nil {
+		err = os.WriteFile(path, []byte(id.String()+"\n"), 0o600)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return id.Recipient().String()
 }
 
 // truncate takes the last byte of a file away.

@@ -8,7 +8,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"regexp"
 	"slices"
 	"strings"
@@ -19,9 +18,6 @@ import (
 	"graftnote/registry/month"
 	"graftnote/schema"
 )
-
-// maxReceipt bounds an answer in bytes: one line for each row of a large package.
-const maxReceipt = 64 << 20
 
 // maxRegistryWords is the longest finding on a row that the casebook takes.
 const maxRegistryWords = 500
@@ -92,7 +88,7 @@ const maxReceiptFaults = 20
 func readReceipt(id, path string, now time.Time, by string) (receiptFile, casebook.RegistryAnswer, []*fault) {
 	r := receiptFile{path: path, packageLine: 1, answerLine: 1}
 	var out casebook.RegistryAnswer
-	f, err := os.Open(path)
+	f, err := openInput(path, anySize)
 	if err != nil {
 		return r, out, []*fault{unread(path, err)}
 	}

@@ -118,6 +118,7 @@ func (a *app) pages(ids []string, f *pagesFlags, make func(*note.Reports, *dossi
 		if dir, err = openFolder(a.env.disk, f.out, a.env.now()); err != nil {
 			return unwritten(f.out, err)
 		}
+		defer dir.close()
 	}
 	printed := 0
 	return f.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {

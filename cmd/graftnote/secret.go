@@ -60,12 +60,12 @@ func (s *secretFlags) take(a *app, what string, fresh bool) ([]byte, error) {
 	case s.fd == 1 || s.fd == 2:
 		return nil, usage("--passphrase-fd is 0, or 3 and more")
 	case s.file != "":
-		f, err := os.Open(s.file)
+		f, err := openInput(s.file, anySize)
 		if err != nil {
 			return nil, unread(s.file, err)
 		}
 		defer f.Close()
-		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() && openToOthers(info.Mode()) {
+		if info, err := f.Stat(); err == nil && openToOthers(info.Mode()) {
 			a.print.hint("other users of this machine may read " + s.file)
 		}
 		pass, err := firstLine(f)

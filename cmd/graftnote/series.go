@@ -267,7 +267,7 @@ func rowFiles(dir string) ([]string, error) {
 // readRowFile adds the rows of one file: visits when it has their key or no
 // performed procedure.
 func readRowFile(name string, words *vocabulary, d *report.Data) error {
-	f, err := os.Open(name)
+	f, err := openInput(name, maxRowFile)
 	if err != nil {
 		return unread(name, err)
 	}

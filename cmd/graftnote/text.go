@@ -145,7 +145,7 @@ func (g given) phrases() (*note.Phrases, string, error) {
 	if _, err := os.Stat(dir); err != nil {
 		return nil, "", unread(dir, err)
 	}
-	p, err := note.LoadPhrases(os.DirFS(dir))
+	p, err := note.LoadPhrases(inputFolder{dir, maxPhraseSet})
 	if err != nil {
 		return nil, "", &fault{status: statusIO, text: "the site's phrases cannot be used: " + err.Error()}
 	}

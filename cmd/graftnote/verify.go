@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -137,10 +136,6 @@ type verifier struct {
 // errStrange says that a file is of no kind that can be verified.
 var errStrange = errors.New("it is no note, bundle, row, checkpoint or proof of graftnote, or too much of it was altered")
 
-// maxVerified is the largest file read, in bytes: a bundle with two PDF files of
-// the largest size.
-const maxVerified = 128 << 20
-
 func (a *app) verify(args []string, f *verifyFlags) error {
 	g, err := f.readSettings(a)
 	if err != nil {
@@ -170,7 +165,7 @@ func (a *app) verify(args []string, f *verifyFlags) error {
 	}
 	all = append(all, packages...)
 	for _, path := range filesOf(rest) {
-		data, err := readLimited(path)
+		data, err := readInput(path, maxVerified)
 		if err != nil {
 			a.fail(unread(path, err))
 			continue
@@ -179,6 +174,10 @@ func (a *app) verify(args []string, f *verifyFlags) error {
 		if bad != nil {
 			a.fail(bad)
 			continue
+		}
+		if isUnfinished(path) {
+			one.say("folder", notShown, "%s lies beside it: a run was stopped, or still goes, while it replaced the files of this case, and they may not belong together; 'graftnote write' into this folder completes it",
+				unfinishedName(filepath.Base(path)))
 		}
 		all = append(all, one)
 	}
@@ -198,7 +197,7 @@ func (a *app) newVerifier(f *verifyFlags, g given) (*verifier, error) {
 		return nil, err
 	}
 	for _, path := range f.against {
-		b, err := readLimited(path)
+		b, err := readInput(path, maxVerified)
 		if err != nil {
 			return nil, unread(path, err)
 		}
@@ -282,19 +281,6 @@ func order(path string) int {
 		return 0
 	}
 	return 1
-}
-
-func readLimited(path string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	b, err := io.ReadAll(io.LimitReader(f, maxVerified+1))
-	if err == nil && len(b) > maxVerified {
-		err = errors.New("it is larger than anything that graftnote writes")
-	}
-	return b, err
 }
 
 // safely verifies one file; a panic in it is a fault of this program, never a

@@ -33,7 +33,7 @@ func packageAround(path string) string {
 		return ""
 	}
 	for dir := filepath.Dir(path); ; dir = filepath.Dir(dir) {
-		m, err := month.ReadManifest(os.DirFS(dir))
+		m, err := month.ReadManifest(inputFolder{dir, maxPackaged})
 		name, outside := filepath.Rel(dir, path)
 		if name = filepath.ToSlash(name); err == nil && outside == nil && (name == month.ManifestName || slices.ContainsFunc(m.Files, func(f month.FileEntry) bool {
 			return f.Path == name || strings.HasPrefix(f.Path, name+"/")
@@ -71,7 +71,7 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 		done = append(done, filepath.Clean(arg))
 		one := &verified{File: schema.Visible(filepath.ToSlash(arg)), Kind: "package"}
 		all = append(all, one)
-		problems, err := month.Verify(os.DirFS(dir))
+		problems, err := month.Verify(inputFolder{dir, maxPackaged})
 		if err != nil {
 			return nil, nil, unverified(arg, err)
 		}
@@ -124,11 +124,11 @@ func (v *verifier) monthNoted(one *verified, dir string) error {
 		one.say("manifest", notShown, "it is not signed; name the casebook that noted the package")
 		return nil
 	}
-	m, err := month.ReadManifest(os.DirFS(dir))
+	m, err := month.ReadManifest(inputFolder{dir, maxPackaged})
 	if err != nil {
 		return unverified(dir, err)
 	}
-	raw, err := os.ReadFile(filepath.Join(dir, month.ManifestName))
+	raw, err := readInput(filepath.Join(dir, month.ManifestName), maxPackaged)
 	if err != nil {
 		return unread(dir, err)
 	}

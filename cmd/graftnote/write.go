@@ -50,9 +50,12 @@ inside; the bundles with signature and checkpoint. They are the same bytes each
 time, and the casebook remembers their digests. What is the name of a file or
 folder is always an ENTRY, and an ENTRY gives a draft even when it was signed.
 
-All products of a case appear together or not at
-all, and replace those of an earlier run; an outdated one is removed. Entries
-are never changed. A fault in one entry does not stop the others.`,
+All products of a case appear together or not at all, and replace those of an
+earlier run; an outdated one is removed. While they are being replaced a file
+CASE.unfinished lies beside them: a program that collects files from the folder
+leaves the case alone until it is gone. After a run that was killed the next one
+completes the case and removes what was left of it. Entries are never changed. A
+fault in one entry does not stop the others.`,
 		Example: `  graftnote write case.yaml --out out
   graftnote write entries --out out --site lindow --technique lindow/technique.yaml
   graftnote write a1k7-double-bubble --out out --casebook casebook.db
@@ -95,6 +98,7 @@ func (a *app) write(args []string, w *writeFlags) error {
 	if err != nil {
 		return unwritten(w.out, err)
 	}
+	defer dir.close()
 	dir.guard(files)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
