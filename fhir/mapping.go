@@ -162,25 +162,6 @@ func (r mapped) faults(cells []string) []string {
 	return append(out, r.eyeFault(t)...)
 }
 
-// eyeFault compares the eye that a code names with the side of the row.
-func (r mapped) eyeFault(t *tables) []string {
-	for _, d := range t.EyeDigits {
-		m := d.re.FindStringSubmatch(r.code)
-		if d.System != r.system || m == nil {
-			continue
-		}
-		switch says := d.Values[m[1]]; {
-		case says == "":
-			return []string{"column code: the last digit names no eye"}
-		case says == "unspecified" && r.side != "":
-			return []string{"column code: the code says that the eye is not specified, but the row has a side"}
-		case says != "unspecified" && says != r.side:
-			return []string{"column code: the eye digit of the code and the side of the row name different eyes"}
-		}
-	}
-	return nil
-}
-
 // aboutTissue reports a field whose Observation is about donor tissue.
 func (t *tables) aboutTissue(f *field) bool {
 	p, ok := t.panels[f.where]

@@ -11,7 +11,6 @@ const columns = "concept,side,system,code,display,version,licence_held_by\n"
 // A system nobody licenses and one of each licensed kind: CPT, CDT and the others
 // by the addresses that HL7 Terminology 7.0.1 registers. XXXXX is no CPT code.
 func TestMappingFaults(t *testing.T) {
-	const cm = "http://hl7.org/fhir/sid/icd-10-cm"
 	for _, c := range []struct{ row, want string }{
 		{"dalk,,https://h.example/code,A1,,,", ""},
 		{"diagnosis:keratoconus,right," + cm + ",H18.601,,,", ""},
@@ -27,6 +26,15 @@ func TestMappingFaults(t *testing.T) {
 		{"diagnosis:keratoconus,," + cm + ",H18.602,,,", "name different eyes"},
 		{"diagnosis:keratoconus,right," + cm + ",H18.603,,,", "name different eyes"},
 		{"diagnosis:keratoconus,right," + cm + ",H18.609,,,", "not specified"},
+		{"diagnosis:scar-infective,right," + cm + ",H17.11,,,", ""},
+		{"diagnosis:scar-infective,right," + cm + ",H17.12,,,", "name different eyes"},
+		{"diagnosis:scar-infective,," + cm + ",H17.12,,,", "name different eyes"},
+		{"diagnosis:scar-infective,right," + cm + ",H1712,,,", "name different eyes"},
+		{"diagnosis:scar-infective,right,https://hl7.org/fhir/sid/icd-10-cm/,H17.12,,,", "name different eyes"},
+		{"diagnosis:bullous-oedema,left,urn:oid:2.16.840.1.113883.6.90,H18.11,,,", "name different eyes"},
+		{"diagnosis:bullous-oedema,left," + cm + ",H18.85,,,", "not in the list"},
+		{"diagnosis:keratoconus,right,https://h.example/code,K1,Keratoconus of the left eye,,", "column display"},
+		{"diagnosis:keratoconus,,https://h.example/code,K1,Keratoconus of the left eye,,", "column display"},
 		{"event:macroperforation,left," + cm + ",H59.211,,,", "name different eyes"},
 		{"before.k1,,http://snomed.info/sct,8966001,,,x", "inactive"},
 		{"nothing,,https://h.example/code,A1,,,", "column concept"},

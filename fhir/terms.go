@@ -3,8 +3,8 @@ package fhir
 import (
 	"bytes"
 	"embed"
+	"errors"
 	"fmt"
-	"regexp"
 	"strings"
 	"sync"
 
@@ -73,13 +73,6 @@ type unit struct {
 	Code string `yaml:"code"`
 }
 
-type eyeDigit struct {
-	System string            `yaml:"system"`
-	Code   string            `yaml:"code"`
-	Values map[string]string `yaml:"values"`
-	re     *regexp.Regexp
-}
-
 // tables is data/tables.yaml with the tab-separated files beside it.
 type tables struct {
 	Systems        map[string]string                       `yaml:"systems"`
@@ -89,7 +82,7 @@ type tables struct {
 	URISystem      string                                  `yaml:"uri-system"`
 	GS1Issuer      string                                  `yaml:"gs1-issuer"`
 	Licensed       []struct{ System, Why string }          `yaml:"licensed"`
-	EyeDigits      []*eyeDigit                             `yaml:"eye-digits"`
+	EyeCodes       []*eyeCodes                             `yaml:"eye-codes"`
 	Roles          map[string]role                         `yaml:"roles"`
 	AnaesthesiaBy  map[string]string                       `yaml:"anaesthesia-by"`
 	Sections       []sectionRow                            `yaml:"sections"`
@@ -212,8 +205,8 @@ func loadTables() (*tables, error) {
 	for _, p := range t.Panels {
 		t.panels[p.Key] = p
 	}
-	for _, d := range t.EyeDigits {
-		d.re = regexp.MustCompile(d.Code)
+	for _, c := range t.EyeCodes {
+		err = errors.Join(err, c.load())
 	}
 	if err != nil {
 		return nil, err

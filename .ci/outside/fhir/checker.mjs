@@ -267,13 +267,14 @@ function special(node, type, at, ctx) {
   }
 }
 
-// eyeDigit: in ICD-10-CM H16 to H18, the last digit of a six-character code is
-// 1 right, 2 left, 3 bilateral; it must agree with the body site beside it.
+// eyeDigit: in ICD-10-CM H16 to H18, the last digit of a six-character code, in
+// H17.0, H17.1 and H18.1 of a five-character code, is 1 right, 2 left, 3
+// bilateral; it must agree with the body site beside it.
 function eyeDigit(res, at, ctx) {
   const site = [res.bodySite].flat().flatMap(b => b?.coding ?? []).find(c => c.system === SNOMED && eyes.has(c.code))
   if (!site) return
   for (const c of [res.code].flat().flatMap(x => x?.coding ?? [])) {
-    const m = c.system === ICD10CM && /^(?:H1[678]\.\d\d|T86\.84\d)([123])$/.exec(c.code)
+    const m = c.system === ICD10CM && /^(?:H17\.[01]|H18\.1|H1[678]\.\d\d|T86\.84\d)([123])$/.exec(c.code)
     if (m && m[1] !== eyes.get(site.code)) ctx.error(at, `ICD-10-CM ${c.code} names another eye than body site ${site.code}`)
   }
 }
