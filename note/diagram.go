@@ -21,13 +21,14 @@ func (s *speaker) diagram() *Diagram {
 	switch {
 	case s.eyeOpen(): // noDiagram says so
 		return nil
-	case e.Eye.Operated.Is("right"): // seen by the surgeon: the nose is on the right of a right eye
+	case e.Eye.Operated.Is("right"): // facing the patient, the nose is on the right of a right eye
 		d.Eye, d.LeftLabel, d.RightLabel = "RIGHT EYE", "temporal", "nasal"
 	case e.Eye.Operated.Is("left"):
 		d.Eye, d.LeftLabel, d.RightLabel = "LEFT EYE", "nasal", "temporal"
 	default:
 		return nil
 	}
+	d.Title = s.p.words["diagram-"+e.Eye.Operated.Text()]
 	x, y, centred := s.offset()
 	d.Limbus = s.circle(d, e.Before.WhiteToWhite, "Limbus (white-to-white)", "", 0, 0)
 	d.Trephination = s.circle(d, e.Trephination.HostDiameter, "Host trephination", centred, x, y)
@@ -43,6 +44,11 @@ func (s *speaker) diagram() *Diagram {
 	s.misplaced(d)
 	s.marks(d)
 	s.stitches(d)
+	if at, ok := e.SeatHour(); ok {
+		h := at.Hours().Float()
+		d.Seat = &h
+		d.Legend = append(d.Legend, s.word("seat", "{hour}", at.String()))
+	}
 	return d
 }
 

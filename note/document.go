@@ -89,6 +89,7 @@ type Attachment struct {
 // limbus centre, x to the surgeon's right, y up to 12 o'clock. Only recorded
 // things are in it.
 type Diagram struct {
+	Title        string   // which eye, and from where it is seen
 	Eye          string   // "RIGHT EYE" or "LEFT EYE"
 	LeftLabel    string   // "temporal" or "nasal": what lies at 9 o'clock
 	RightLabel   string   // what lies at 3 o'clock
@@ -97,6 +98,7 @@ type Diagram struct {
 	Donor        *Circle  // donor diameter, same centre
 	Bubble       *Circle  // chamber bubble
 	BigBubble    *Circle  // separation bubble, when its diameter is recorded
+	Seat         *float64 `json:",omitempty"` // clock hour at which the surgeon sat, when it is recorded
 	Marks        []Mark   // clock-hour things on or outside the rim
 	Stitches     []Stitch // every interrupted stitch and every running bite
 	Legend       []string // what is drawn, one line each, with its measure
@@ -109,7 +111,7 @@ type Circle struct{ X, Y, Radius float64 }
 // Mark is something at a clock hour.
 type Mark struct {
 	Kind string  // "paracentesis", "injection", "perforation", "trephine-entry", "tunnel"
-	Hour float64 // 0.5 to 12, clock face as the surgeon sees it
+	Hour float64 // 0.5 to 12, clock face seen facing the patient, 12 superior
 	X, Y float64 // millimetres, where it lies
 	Size float64 // millimetres along the circumference, 0 when not recorded
 	Text string  // short label, e.g. "27 G, attempt 1"

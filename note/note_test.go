@@ -240,13 +240,16 @@ func TestRequiredSections(t *testing.T) {
 	}
 }
 
-// Seen by the surgeon, the nose lies at 3 o'clock of a right eye and at 9
+// Seen facing the patient, the nose lies at 3 o'clock of a right eye and at 9
 // o'clock of a left eye (anatomy; common practice, no source).
 func TestDiagramSides(t *testing.T) {
 	for _, c := range checkedCases(t, "../testdata/entries/01-double-bubble.yaml") {
 		d := built(t, c).Diagram
 		if d.Eye != "RIGHT EYE" || d.RightLabel != "nasal" || d.LeftLabel != "temporal" {
 			t.Errorf("right eye: %s, 9 o'clock %s, 3 o'clock %s", d.Eye, d.LeftLabel, d.RightLabel)
+		}
+		if d.Title != "Right eye, seen facing the patient, 12 o'clock superior" {
+			t.Errorf("the drawing is titled %q", d.Title)
 		}
 		if d.Limbus.Radius != 5.9 || d.Trephination.Radius != 3.875 || d.Donor.Radius != 4 || d.Bubble.Radius != 1.75 {
 			t.Errorf("circles %v %v %v %v", d.Limbus, d.Trephination, d.Donor, d.Bubble)

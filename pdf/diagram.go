@@ -1,6 +1,7 @@
 package pdf
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -87,7 +88,7 @@ func (f *flow) diagram(d *note.Diagram) {
 	e := &eye{f: f, c: f.c, d: d}
 	e.measure()
 	e.nameMarks()
-	f.heading("The operated eye, as the surgeon sees it", figureHeight)
+	f.heading(cmp.Or(d.Title, d.Eye), figureHeight)
 	top := f.y
 	e.cx, e.cy = bodyLeft+figureWidth/2, top+figureHeight/2-3
 	e.dial()
@@ -113,6 +114,7 @@ func (e *eye) dial() {
 		}
 		c.rule(e.cx+r*sin, e.cy-r*cos, e.cx+(r+long)*sin, e.cy-(r+long)*cos, 0.25, black)
 	}
+	e.seat(r)
 	hour := style{bold: true, size: 10}
 	word := style{size: 9}
 	out := r + 2.6
@@ -131,6 +133,23 @@ func (e *eye) dial() {
 	c.text(bodyLeft, e.cy-figureHeight/2+6, e.d.Eye, st, black)
 	c.rule(e.cx-1, e.cy, e.cx+1, e.cy, 0.15, black)
 	c.rule(e.cx, e.cy-1, e.cx, e.cy+1, 0.15, black)
+}
+
+// seat thickens the clock face where the surgeon sat: half an hour to each side.
+func (e *eye) seat(r float64) {
+	if e.d.Seat == nil || !usable(*e.d.Seat) {
+		return
+	}
+	const steps = 12
+	x, y := 0.0, 0.0
+	for i := range steps + 1 {
+		sin, cos := math.Sincos((*e.d.Seat + float64(i)/steps - 0.5) * math.Pi / 6)
+		nx, ny := e.cx+r*sin, e.cy-r*cos
+		if i > 0 {
+			e.c.rule(x, y, nx, ny, 1, black)
+		}
+		x, y = nx, ny
+	}
 }
 
 func (e *eye) drawRings() {

@@ -60,7 +60,7 @@ func simple() note.Document {
 			{List: []string{"Chamber: air, 60 % fill, mobile.", "Subconjunctival cefuroxime and dexamethasone.", "Pad and shield."}}}},
 		{Key: "plan", Title: "After the operation", Blocks: []note.Block{{Paragraph: "Face up for two hours, then review at the slit lamp for pupil block. Topical steroid and antibiotic as charted. Review tomorrow."}}},
 	}
-	g := &note.Diagram{Eye: "RIGHT EYE", LeftLabel: "temporal", RightLabel: "nasal",
+	g := &note.Diagram{Title: "Right eye, seen facing the patient, 12 o'clock superior", Eye: "RIGHT EYE", LeftLabel: "temporal", RightLabel: "nasal",
 		Limbus: &note.Circle{Radius: 5.9}, Trephination: &note.Circle{X: 0.2, Radius: 4.125}, Donor: &note.Circle{X: 0.2, Radius: 4.25},
 		BigBubble: &note.Circle{X: 0.2, Radius: 3.75}, Bubble: &note.Circle{X: 0.3, Y: 0.4, Radius: 3},
 		Marks:    []note.Mark{mark("paracentesis", 2, 5.8, "1.0 mm blade"), mark("injection", 10.5, 3.9, "27 G, attempt 1"), mark("injection", 1.5, 3.9, "27 G, attempt 2"), mark("perforation", 7, 3.4, "micro, dry")},

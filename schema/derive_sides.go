@@ -84,6 +84,18 @@ func (s *scope) sideContradicts(horizontal, vertical string, at quantity.ClockHo
 		vertical == "super" && above < 0 || vertical == "infer" && above > 0
 }
 
+// SeatHour is the clock hour of the operated eye at which the surgeon sat, on the
+// face of somebody who looks at the patient; ok is false when seat or eye is not
+// recorded.
+func (e *Entry) SeatHour() (at quantity.ClockHour, ok bool) {
+	seat, eye := e.Episode.SurgeonSeat, e.Eye.Operated
+	if !seat.Recorded() || !eye.Recorded() {
+		return at, false
+	}
+	at, problem := quantity.ParseClockHour(words().Seats[seat.Value()][eye.Value()])
+	return at, problem == nil
+}
+
 // deriveStorySideAgainstHour needs a side and at least one hour in a clause.
 func deriveStorySideAgainstHour(s *scope) DerivedValue {
 	if !s.e.Story.Recorded() || !s.e.Eye.Operated.Recorded() {

@@ -20,14 +20,15 @@ type wordTable struct {
 		Donor    []string        `yaml:"donor"`
 		Lying    []string        `yaml:"lying"`
 	} `yaml:"sides"`
-	Nasal       map[Code]int `yaml:"nasal"`
-	Denials     []string     `yaml:"denials"`
-	BareNone    []string     `yaml:"bare-none"`
-	TearTreated []string     `yaml:"tear-treated"`
-	EventTold   []string     `yaml:"event-told"`
-	Harmless    []string     `yaml:"harmless"`
-	Hours       []string     `yaml:"hours"`
-	NotHours    []string     `yaml:"not-hours"`
+	Nasal       map[Code]int             `yaml:"nasal"`
+	Seats       map[Code]map[Code]string `yaml:"seats"`
+	Denials     []string                 `yaml:"denials"`
+	BareNone    []string                 `yaml:"bare-none"`
+	TearTreated []string                 `yaml:"tear-treated"`
+	EventTold   []string                 `yaml:"event-told"`
+	Harmless    []string                 `yaml:"harmless"`
+	Hours       []string                 `yaml:"hours"`
+	NotHours    []string                 `yaml:"not-hours"`
 
 	side, fellow, fromDonor, lying, short, denial, treated, told, harmless *regexp.Regexp
 }

@@ -128,6 +128,8 @@ type Episode struct {
 	Encounter Answer[string] `json:"encounter,omitempty"`
 	// Setting.
 	Setting Answer[Code] `json:"setting,omitempty"`
+	// Surgeon's seat.
+	SurgeonSeat Answer[Code] `json:"surgeon-seat,omitempty"`
 	// Start of operation.
 	Start Answer[quantity.TimeOfDay] `json:"start,omitempty"`
 	// End of operation.

@@ -7,8 +7,9 @@ import (
 	"strings"
 )
 
-// ClockHour is a place on the clock face as the surgeon looks at the eye, to
-// the half hour. The zero ClockHour is no place; see IsZero.
+// ClockHour is a place on the clock face as the eye is seen by somebody facing the
+// patient, 12 superior, to the half hour. Whoever sits at the head sees it upside
+// down; the hours stay those of the patient. The zero ClockHour is no place; see IsZero.
 type ClockHour struct {
 	halves int // half hours past twelve: 1 is half past twelve, 24 is twelve
 }
