@@ -27,14 +27,15 @@ func Transaction(c schema.Checked, d note.Document, o Options) ([]byte, error) {
 }
 
 // DocumentBundle is the note as a FHIR document: the Composition first, then
-// everything that it reaches. The PDF does not travel in it. A draft is refused
-// with *Incomplete.
+// everything that it reaches, the PDF too: the Procedure names it as its report. A
+// draft is refused with *Incomplete.
 func DocumentBundle(c schema.Checked, d note.Document, o Options) ([]byte, error) {
 	b, err := newBuilder(c, d, o, true)
 	if err != nil {
 		return nil, err
 	}
 	b.build()
+	b.documentReference()
 	b.provenance()
 	// bdl-9, bdl-10: a document has an identifier and a date.
 	return b.bundle(fhir.Bundle{Type: fhir.BundleTypeDocument, Identifier: b.own("note", b.documentRole()), Timestamp: &b.written})
@@ -164,6 +165,9 @@ func (b *builder) entry(role string, res any, id *fhir.Identifier, whose owned) 
 	if id == nil {
 		find, id = "_tag", b.own("resource", role)
 		meta["tag"] = []fhir.Coding{{System: id.System, Code: id.Value}}
+	}
+	if _, ok := res.(fhir.Composition); ok {
+		meta["security"] = []fhir.Coding{b.t.coding("confidentiality:N")}
 	}
 	query := find + "=" + escape(*id.System+"|"+*id.Value)
 	extra := map[string]any{}

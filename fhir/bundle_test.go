@@ -79,8 +79,8 @@ func structure(t *testing.T, id string, bundle object, document bool) {
 		if s, _ := bundle["timestamp"].(string); !dateTime.MatchString(s) || len(s) < 20 {
 			t.Errorf("%s: bdl-10: %q", id, s)
 		}
-		if len(all(bundle, "Patient")) != 1 || len(all(bundle, "DocumentReference")) != 0 {
-			t.Errorf("%s: a document holds its patient and no PDF", id)
+		if len(all(bundle, "Patient")) != 1 || len(all(bundle, "DocumentReference")) != 1 {
+			t.Errorf("%s: a document holds its patient and its PDF", id)
 		}
 	} else if bundle["type"] != "transaction" || len(all(bundle, "Patient")) != 0 {
 		t.Errorf("%s: transaction with a patient", id)

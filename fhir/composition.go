@@ -14,11 +14,13 @@ import (
 )
 
 // composition is the note: its words in sections, each with the resources that
-// say the same in codes. It takes the first place of the bundle (bdl-11).
+// say the same in codes. It takes the first place of the bundle (bdl-11). It has
+// what HL7's Operative Note profile (C-CDA on FHIR, R4 1.1) demands; there
+// confidentiality stands in meta.security.
 func (b *builder) composition() {
 	id := b.own("note", "composition")
 	res := fhir.Composition{Identifier: id, Status: b.status(), Type: *b.t.concept("loinc:11504-8"), Subject: &b.subject, Encounter: b.meet,
-		Date: b.written, Author: b.authors(), Title: b.title(), Confidentiality: ptr("N"), Custodian: b.home,
+		Date: b.written, Author: b.authors(), Title: b.title(), Custodian: b.home,
 		Event:   []fhir.CompositionEvent{{Code: []fhir.CodeableConcept{*b.operationCode()}, Period: b.period(), Detail: []fhir.Reference{b.ref("procedure")}}},
 		Section: b.noteSections()}
 	if b.d.Language != "" {

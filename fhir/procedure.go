@@ -71,7 +71,7 @@ func (b *builder) operation() {
 	res.ComplicationDetail = b.detail
 	res.UsedReference = b.supplies
 	res.Report = []fhir.Reference{b.ref("composition")}
-	if !b.document && len(b.o.PDF) > 0 {
+	if len(b.o.PDF) > 0 {
 		res.Report = append(res.Report, b.ref(pdfRole(b.revision())))
 	}
 	if p.WhyChanged.Recorded() {

@@ -94,21 +94,29 @@ func (b *builder) status() fhir.CompositionStatus {
 func (b *builder) provisional() bool { return b.status() == fhir.CompositionStatusPreliminary }
 
 // attesters are the signers with their times: the manifestation of each
-// signature. Without the document's signatures it is the team's signer.
+// signature. HL7's Operative Note has one legal attester at most: who answers for
+// the whole note as it stands. The others attest as professionals. Without the
+// document's signatures it is the team's signer.
 func (b *builder) attesters() []fhir.CompositionAttester {
 	if !b.signed {
 		return nil
 	}
 	var out []fhir.CompositionAttester
-	legal := fhir.CompositionAttestationModeLegal
-	for _, s := range b.d.Signatures {
-		who := b.signer(s)
-		out = append(out, fhir.CompositionAttester{Mode: legal, Time: ptr(stamp(s.At)), Party: &who})
+	legal, answers := fhir.CompositionAttestationModeLegal, b.answers()
+	for i, s := range b.d.Signatures {
+		who, mode := b.signer(s), legal
+		if i != answers {
+			mode = fhir.CompositionAttestationModeProfessional
+		}
+		out = append(out, fhir.CompositionAttester{Mode: mode, Time: ptr(stamp(s.At)), Party: &who})
 	}
 	if len(out) > 0 {
 		return out
 	}
-	for _, who := range b.with("signer") {
+	for i, who := range b.with("signer") {
+		if i > 0 {
+			legal = fhir.CompositionAttestationModeProfessional
+		}
 		a := fhir.CompositionAttester{Mode: legal, Party: &who}
 		if !b.o.Signed.IsZero() {
 			a.Time = ptr(stamp(b.o.Signed))
@@ -116,6 +124,24 @@ func (b *builder) attesters() []fhir.CompositionAttester {
 		out = append(out, a)
 	}
 	return out
+}
+
+// answers is the place of the signature that answers for the whole note: the
+// newest that is no addition and no withdrawal. It is none while one is missing.
+func (b *builder) answers() int {
+	if b.provisional() {
+		return -1
+	}
+	last := len(b.d.Signatures) - 1
+	if b.o.Signoff == nil || len(b.o.Signoff.Acts) != len(b.d.Signatures) {
+		return last
+	}
+	for i := last; i >= 0; i-- {
+		if b.t.Attests[b.o.Signoff.Acts[i].Kind] {
+			return i
+		}
+	}
+	return -1
 }
 
 // signer is the person of the team with the name of the signature, or the name
@@ -184,6 +210,11 @@ func (b *builder) relate(res *fhir.DocumentReference, before func(pdf []byte, re
 		return
 	}
 	role := pdfRole(s.Revision - 1)
+	if b.document { // the document is that of its revision: the one before is named, not sent
+		before := fhir.Reference{Type: ptr("DocumentReference"), Identifier: b.own("note-revision", fmt.Sprintf("note-pdf.%d", s.Revision-1))}
+		res.RelatesTo = []fhir.DocumentReferenceRelatesTo{{Code: fhir.DocumentRelationshipTypeReplaces, Target: before}}
+		return
+	}
 	old := before(s.Earlier.PDF, s.Revision-1, stamp(s.Earlier.At))
 	status := statusOf(true, s.Earlier.Awaiting, s.Earlier.Amended, false)
 	old.Status, old.DocStatus = fhir.DocumentReferenceStatusSuperseded, &status

@@ -58,7 +58,7 @@ func TestSignedBundle(t *testing.T) {
 	if bytes.Contains(transaction, []byte(`"ifNoneExist":"identifier=https%3A%2F%2Fgraftnote.example%2Fid%2Fnote`)) {
 		t.Error("a signed note goes out as an update")
 	}
-	if !bytes.Contains(document, []byte(`"value":"a1k7-double-bubble.document.2"`)) || bytes.Contains(document, []byte("superseded")) {
+	if !bytes.Contains(document, []byte(`"value":"a1k7-double-bubble.document.2"`)) || bytes.Contains(document, []byte("superseded")) || !bytes.Contains(document, []byte(`"code":"replaces"`)) {
 		t.Error("the document is that of the revision")
 	}
 	so.Acts[1].Kind = "no such act"
@@ -158,5 +158,72 @@ func TestObservationStatus(t *testing.T) {
 		if seen != len(c.changed) {
 			t.Errorf("%v: %d Observations changed, want %d", c.so.Changed, seen, len(c.changed))
 		}
+	}
+}
+
+// HL7's Operative Note (C-CDA on FHIR, R4 1.1) has one legal attester at most and
+// any number of professional ones. Who answers for the note is legal; every signer
+// stays, here and in Provenance (R4, Composition.attester).
+func TestAttesters(t *testing.T) {
+	for _, c := range []struct {
+		acts     string
+		awaiting bool
+		want     string
+	}{
+		{"signed counter-signed", false, "professional legal"},
+		{"signed corrected", false, "professional legal"},
+		{"signed addendum", false, "legal professional"},
+		{"signed withdrawn", false, "legal professional"},
+		{"signed addendum", true, "professional professional"},
+	} {
+		so := &Signoff{Revision: 2, Awaiting: c.awaiting}
+		for _, kind := range strings.Fields(c.acts) {
+			so.Acts = append(so.Acts, Act{kind, []byte(kind), make([]byte, 64)})
+		}
+		raw, _, err := signedSample(t, so)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := tree(t, raw)
+		note := all(b, "Composition")[0]
+		var got []string
+		for _, a := range note["attester"].([]any) {
+			got = append(got, dig(a, "mode").(string))
+			if dig(a, "time") == nil || dig(a, "party", "display") == nil {
+				t.Errorf("%s: %v", c.acts, a)
+			}
+		}
+		if strings.Join(got, " ") != c.want {
+			t.Errorf("%s: %v, want %s", c.acts, got, c.want)
+		}
+		if n := len(all(b, "Provenance")[0]["signature"].([]any)); n != 2 {
+			t.Errorf("%s: %d signatures", c.acts, n)
+		}
+		if note["confidentiality"] != nil || dig(note, "meta", "security", 0, "code") != "N" {
+			t.Errorf("%s: confidentiality stands in meta.security", c.acts)
+		}
+	}
+}
+
+// The document is what its receiver has of the note: the page that was signed is
+// in it, reached from the Composition through the report of the operation.
+func TestDocumentCarriesThePage(t *testing.T) {
+	_, raw, err := signedSample(t, &Signoff{Revision: 1, Acts: someActs()})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := tree(t, raw)
+	page := all(b, "DocumentReference")[0]
+	if dig(page, "content", 0, "attachment", "data") == nil || page["docStatus"] != "final" {
+		t.Errorf("%v", page["docStatus"])
+	}
+	reached := false
+	for _, r := range named(t, b, "Procedure", "procedure")["report"].([]any) {
+		for _, e := range entries(b) {
+			reached = reached || e["fullUrl"] == dig(r, "reference") && dig(e, "resource", "resourceType") == "DocumentReference"
+		}
+	}
+	if !reached {
+		t.Error("nothing refers to the page")
 	}
 }

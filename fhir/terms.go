@@ -103,6 +103,7 @@ type tables struct {
 	NotConditions []string           `yaml:"not-conditions"`
 
 	SignatureTypes      map[string]string `yaml:"signature-types"`
+	Attests             map[string]bool   `yaml:"attests"`
 	CheckpointExtension string            `yaml:"checkpoint-extension"`
 	InError             map[string]bool   `yaml:"in-error"`
 

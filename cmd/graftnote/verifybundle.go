@@ -143,8 +143,8 @@ func (b *bundleView) caseOf() string {
 	return ""
 }
 
-// borrow finds the proofs of a document, which holds no PDF: in the note or
-// transaction of the same case in this run, or in the casebook.
+// borrow finds the proofs of a document that holds no PDF, as older versions wrote
+// it: in the note or transaction of the same case in this run, or in the casebook.
 func (v *verifier) borrow(out *verified, b *bundleView) {
 	id := b.caseOf()
 	out.Case = id
