@@ -106,7 +106,7 @@ func (c *Casebook) CounterSign(ctx context.Context, r AmendRequest) (Receipt, er
 			return err
 		}
 		signers, responsible := awaiting(list)
-		if slices.Contains(signers, s.Signer.Name) {
+		if slices.ContainsFunc(signers, func(name string) bool { return sameName(name, s.Signer.Name) }) {
 			return ErrSameSigner
 		}
 		if responsible != "" && responsible != s.Signer.Key && strings.TrimSpace(r.Why) == "" {

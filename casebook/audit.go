@@ -46,6 +46,7 @@ type auditor struct {
 	events int64
 	older  map[int64][]Checkpoint
 
+	ruled       bool // a statement was met since which keys need a voucher
 	keyRevision int
 	keyPrevious string
 	before      time.Time
@@ -177,9 +178,14 @@ func (a *auditor) statement(i *item) error {
 		fault(RevokedKey, "the key was revoked before")
 	case signer != nil && (signer.Name != st.Signer.Name || signer.Role != st.Signer.Role):
 		fault(WrongSigner, "name or role are not those of the key")
+	case st.Format == formatAnyKey && a.ruled:
+		fault(NotAllowed, "an older form of statement stands after a newer one")
+	case signer != nil && st.Case != "" && !signer.maySign(st):
+		fault(NoVoucher, "nobody had vouched for the key before")
 	case signer != nil && !allowed(st, signer):
 		fault(NotAllowed, "the signer's role does not allow this act")
 	}
+	a.ruled = a.ruled || st.Format != formatAnyKey
 	a.times(st)
 	if st.Case == "" {
 		a.keyAct(i)
@@ -204,9 +210,11 @@ func allowed(s *Statement, k *registered) bool {
 	case FollowUp, FollowUpVoid:
 		return d.FollowUp
 	case KeyAdded:
-		return d.Keys || keyID(s.Subject.Key) == k.ID
+		return s.Format != formatAnyKey || d.Keys || keyID(s.Subject.Key) == k.ID // else see admit
+	case KeyVouched:
+		return true // see admit
 	case KeyRevoked:
-		return d.Keys || s.Subject.Key == k.ID
+		return s.Subject.Key == k.ID || d.Keys && k.maySign(s)
 	}
 	return false
 }
@@ -230,6 +238,12 @@ func (a *auditor) keyAct(i *item) {
 	if st.Revision == 1 {
 		a.firsts++
 	}
+	if st.Format != formatAnyKey && st.Kind != KeyRevoked {
+		if err := admit(a.keys.list(), st); err != nil {
+			fault(NotAllowed, err.Error())
+			return
+		}
+	}
 	switch st.Kind {
 	case KeyAdded:
 		var k PublicKey
@@ -242,9 +256,14 @@ func (a *auditor) keyAct(i *item) {
 			fault(UnknownKey, "the registered key is malformed")
 			return
 		}
-		if k.AddedBy == k.ID && len(a.keys) > 1 {
-			a.remark("statement %d: key %s registered itself, no other key vouched for it", i.index, k.ID)
+		switch {
+		case k.Founder && len(a.keys) > 1:
+			a.remark("statement %d: key %s registered itself as another founder, nobody vouched for it", i.index, k.ID)
+		case !k.Stands():
+			a.remark("statement %d: key %s was registered and no other key vouched for it then", i.index, k.ID)
 		}
+	case KeyVouched:
+		a.keys[st.Subject.Key].apply(st) // admit has found it
 	case KeyRevoked:
 		k, ok := a.keys[st.Subject.Key]
 		if !ok || k.Revoked != 0 {

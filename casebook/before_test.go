@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"database/sql"
+	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -132,4 +133,54 @@ func TestStatementsWrittenBefore(t *testing.T) {
 			t.Errorf("%d of %s, want %d", kinds[kind], kind, want)
 		}
 	}
+}
+
+// A key that nobody vouched for signed by the rules of its time: what it signed
+// stays, and it signs nothing more until somebody vouches.
+func TestUnvouchedBefore(t *testing.T) {
+	path, _ := writtenBefore(t)
+	ctx := t.Context()
+	c, err := Open(ctx, path, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	keys, err := c.Keys(ctx)
+	if err != nil || len(keys) != 5 || !keys[0].Founder || keys[1].VouchedBy != keys[0].ID || keys[2].Stands() {
+		t.Fatalf("%+v, %v", keys, err)
+	}
+	voss, reyle := keyBefore(t, "voss.key"), keyBefore(t, "reyle.key")
+	late := func(k *Key, minute int) Act {
+		a := act(k, minute)
+		a.Now = a.Now.AddDate(0, 3, 0)
+		return a
+	}
+	p, err := c.Proof(ctx, "f6w9-conversion", 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v, err := VerifyProof(p, Trust{Keys: keys}); err != nil || !v.KeyTrusted {
+		t.Errorf("what it signed: %v, %v", v.KeyTrusted, err)
+	}
+	add := AmendRequest{Act: late(reyle, 1), Case: "f6w9-conversion", Base: 1, Text: "added"}
+	if _, err := c.Addendum(ctx, add); !errors.Is(err, ErrUnvouched) {
+		t.Errorf("it signs on: %v", err)
+	}
+	must(t)(c.Vouch(ctx, VouchRequest{Act: late(voss, 2), ID: reyle.Public().ID}))
+	must(t)(c.Addendum(ctx, add))
+	clean(t, c)
+}
+
+func keyBefore(t *testing.T, name string) *Key {
+	t.Helper()
+	f, err := os.Open(filepath.Join("..", "testdata", "casebook-1", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	k, err := OpenKey(f, []byte("correct horse battery"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return k
 }

@@ -33,6 +33,8 @@ type Casebook struct {
 	s  store
 	id string
 
+	forgot bool // see Forgot
+
 	mu   sync.Mutex
 	edge edge // of the newest tree this process has written or verified
 }
@@ -65,6 +67,8 @@ func Open(ctx context.Context, dsn string, o Options) (*Casebook, error) {
 		return nil, ErrAddress
 	case IsServer(dsn):
 		open = openPostgres
+	case IsAddress(dsn):
+		return nil, ErrAddress
 	}
 	s, err := open(ctx, dsn, o)
 	if err != nil {
@@ -78,14 +82,13 @@ func Open(ctx context.Context, dsn string, o Options) (*Casebook, error) {
 	return c, nil
 }
 
-// IsServer reports whether a casebook's place is a PostgreSQL address. Such an
-// address may hold a password and must not be printed.
-func IsServer(dsn string) bool {
-	return strings.HasPrefix(dsn, "postgres://") || strings.HasPrefix(dsn, "postgresql://")
-}
-
 // ID is the random identifier given at creation.
 func (c *Casebook) ID() string { return c.id }
+
+// Forgot reports that a filled casebook lay there without the newest checkpoint
+// that is remembered beside it: whether its end was cut off can't be told. A server
+// remembers none.
+func (c *Casebook) Forgot() bool { return c.forgot }
 
 // Close closes the casebook.
 func (c *Casebook) Close() error { return c.s.close() }
@@ -104,8 +107,8 @@ func (c *Casebook) inspect(ctx context.Context, readOnly bool) error {
 		if !found || len(c.id) != 32 || !isHex(c.id) {
 			return ErrDamaged
 		}
-		if readOnly {
-			return nil
+		if err := c.recall(x, acknowledged); err != nil || readOnly {
+			return err
 		}
 		e, err := c.loadEdge(x)
 		if err != nil {
@@ -114,6 +117,20 @@ func (c *Casebook) inspect(ctx context.Context, readOnly bool) error {
 		c.edge = e
 		return c.againstTip(x, e, acknowledged)
 	})
+}
+
+// recall notes whether a filled casebook lacks its remembered checkpoint.
+func (c *Casebook) recall(x tx, acknowledged string) error {
+	if _, file := c.s.(*sqliteStore); !file {
+		return nil
+	}
+	if tip, err := ParseCheckpoint(acknowledged); err == nil && tip.Casebook == c.id {
+		return nil
+	}
+	var leaves int64
+	_, err := x.one("SELECT COUNT(*) FROM leaf", nil, &leaves)
+	c.forgot = leaves > 0
+	return err
 }
 
 // againstTip compares the log with the newest checkpoint that was acknowledged.

@@ -54,6 +54,9 @@ func (c *Casebook) Check(ctx context.Context, progress func(done, total int64), 
 		r, err = c.check(x, progress, older)
 		return err
 	})
+	if c.forgot {
+		r.Remarks = append(r.Remarks, "no checkpoint is remembered beside the casebook (its file .tip is missing or of another one): only a checkpoint kept elsewhere tells whether its end was cut off")
+	}
 	return r, err
 }
 
@@ -206,7 +209,7 @@ func (a *auditor) lists(x tx) error {
 		a.report.fault(Fault{WrongIndex, -1, "", "the key register does not match the log"})
 	}
 	for _, k := range stored {
-		if known, ok := a.keys[k.ID]; !ok || known.PublicKey != k {
+		if known, ok := a.keys[k.ID]; !ok || known.stored() != k {
 			a.report.fault(Fault{WrongIndex, -1, "", "key " + k.ID + " stands otherwise in the register than in the log"})
 		}
 	}

@@ -58,6 +58,14 @@ var (
 	ErrUnknownKey = errors.New("unknown key")
 	// ErrRevokedKey: the key was revoked before.
 	ErrRevokedKey = errors.New("the key is revoked")
+	// ErrUnvouched: a key signs only when somebody in force vouched for it.
+	ErrUnvouched = errors.New("nobody has vouched for this key yet, so it signs nothing")
+	// ErrVouched: the key has a voucher, or needs none.
+	ErrVouched = errors.New("the key needs no voucher: it has one, or is a founder")
+	// ErrNameHeld: the printed name is in force and its holder did not say yes.
+	ErrNameHeld = errors.New("somebody holds this printed name in the casebook and has not signed that another key may bear it")
+	// ErrFounder: another founder is for the only person of a casebook.
+	ErrFounder = errors.New("another person holds a key in force, so no key may make itself a founder")
 	// ErrPassphrase: the passphrase is empty or does not open the file.
 	ErrPassphrase = errors.New("the passphrase is empty or does not open the file")
 	// ErrKeyFile: not a key file.
@@ -67,7 +75,7 @@ var (
 	// ErrNotEmpty: a restore needs a place that holds nothing.
 	ErrNotEmpty = errors.New("there is a casebook already; restore to an empty place")
 	// ErrAddress: the place of the casebook cannot be understood.
-	ErrAddress = errors.New("the casebook's place is neither a file nor a postgres:// address")
+	ErrAddress = errors.New("the casebook's place is neither a file nor an address that begins with postgres:// or postgresql://")
 	// ErrReadOnly: the casebook cannot be written.
 	ErrReadOnly = errors.New("the casebook is read-only: nothing was stored")
 	// ErrNetwork: the folder lies on a network file system.
@@ -107,6 +115,7 @@ const (
 	BadStatement   FaultKind = "malformed statement"
 	UnknownKey     FaultKind = "unknown key"
 	RevokedKey     FaultKind = "revoked key"
+	NoVoucher      FaultKind = "nobody vouched"
 	WrongSigner    FaultKind = "signer differs from the key register"
 	NotAllowed     FaultKind = "act not allowed"
 	Deleted        FaultKind = "deleted statement"

@@ -2,21 +2,28 @@ package casebook
 
 import (
 	"context"
+	"crypto/ed25519"
 	"database/sql"
+	"slices"
 	"time"
 )
 
 // KeyRequest registers a public key. Act.Key is the new key itself, or the key of
-// a registered person whose role vouches for others. The first key of a casebook
-// registers itself.
+// a registered person: one whose role vouches for others, or one who bears the
+// printed name of the new key. The first key of a casebook registers itself.
 type KeyRequest struct {
 	Act
 	New PublicKey
+	// Lost makes the new key a founder beside the first one, and says why: the key
+	// of the only surgeon is lost. It is refused where another person holds a key in
+	// force. "" otherwise.
+	Lost string
 }
 
-// AddKey registers a key in the log. Where nobody else can vouch (one surgeon who
-// lost the key), the new key registers itself; the register shows it, and a
-// reader who trusts the old key only is told.
+// AddKey registers a key in the log. A key that registers itself in a casebook
+// with keys waits for a voucher and signs nothing until then; see Vouch. The error
+// is ErrNameHeld where the printed name is in force and its holder did not sign,
+// ErrFounder where another founder is not allowed.
 func (c *Casebook) AddKey(ctx context.Context, r KeyRequest) (Receipt, error) {
 	key, _, err := parseVerifier(r.New.Key)
 	if err != nil {
@@ -27,24 +34,51 @@ func (c *Casebook) AddKey(ctx context.Context, r KeyRequest) (Receipt, error) {
 	} else if again.ID != r.New.ID {
 		return Receipt{}, ErrKey
 	}
-	return c.append(ctx, r.Act, "", func(x tx, p position, s *Statement) error {
-		var known PublicKey
-		found, err := loadKey(x, r.New.ID, &known)
+	if !readable(r.Lost) {
+		return Receipt{}, ErrText
+	}
+	return c.append(ctx, r.Act, "", func(x tx, _ position, s *Statement) error {
+		keys, err := loadRegister(x)
 		if err != nil {
 			return err
 		}
-		if found {
+		if _, found := keyOf(keys, r.New.ID); found {
 			return ErrKeyKnown
 		}
-		if self := r.Key.public.ID == r.New.ID; !self {
-			if err := mayUse(x, p, r.Key, func(d duty) bool { return d.Keys }); err != nil {
-				return err
+		if r.Key.public.ID == r.New.ID {
+			if r.Key.public.Name != r.New.Name || r.Key.public.Role != r.New.Role {
+				return ErrKey
 			}
-		} else if r.Key.public.Name != r.New.Name || r.Key.public.Role != r.New.Role {
-			return ErrKey
+		} else if err := isKey(keys, r.Key); err != nil {
+			return err
 		}
-		s.Kind, s.Subject = KeyAdded, &Subject{Key: r.New.Key, Name: r.New.Name, Role: r.New.Role}
-		return nil
+		s.Kind, s.Subject, s.Why = KeyAdded, &Subject{Key: r.New.Key, Name: r.New.Name, Role: r.New.Role}, r.Lost
+		if r.Lost != "" {
+			s.Subject.Founder = "yes"
+		}
+		return admit(keys, s)
+	})
+}
+
+// VouchRequest vouches for a registered key that waits for it.
+type VouchRequest struct {
+	Act
+	ID string
+}
+
+// Vouch lets a registered key sign. The voucher's key is another one, in force,
+// stands itself, and has a role that vouches.
+func (c *Casebook) Vouch(ctx context.Context, r VouchRequest) (Receipt, error) {
+	return c.append(ctx, r.Act, "", func(x tx, _ position, s *Statement) error {
+		keys, err := loadRegister(x)
+		if err != nil {
+			return err
+		}
+		if err := isKey(keys, r.Key); err != nil {
+			return err
+		}
+		s.Kind, s.Subject = KeyVouched, &Subject{Key: r.ID}
+		return admit(keys, s)
 	})
 }
 
@@ -63,20 +97,30 @@ func (c *Casebook) RevokeKey(ctx context.Context, r RevokeRequest) (Receipt, err
 	if r.Why == "" || !readable(r.Why) {
 		return Receipt{}, ErrText
 	}
-	return c.append(ctx, r.Act, "", func(x tx, p position, s *Statement) error {
-		var k PublicKey
-		found, err := loadKey(x, r.ID, &k)
-		switch {
-		case err != nil:
+	return c.append(ctx, r.Act, "", func(x tx, _ position, s *Statement) error {
+		keys, err := loadRegister(x)
+		if err != nil {
 			return err
+		}
+		k, found := keyOf(keys, r.ID)
+		switch {
 		case !found:
 			return ErrUnknownKey
 		case k.Revoked != 0:
 			return ErrRevokedKey
 		}
-		self := r.Key.public.ID == r.ID
-		if err := mayUse(x, p, r.Key, func(d duty) bool { return self || d.Keys }); err != nil {
+		if err := isKey(keys, r.Key); err != nil {
 			return err
+		}
+		if by, _ := keyOf(keys, r.Key.public.ID); by.ID != k.ID { // its own end needs nobody's word
+			switch {
+			case by.Revoked != 0:
+				return ErrRevokedKey
+			case !by.Stands():
+				return ErrUnvouched
+			case !content().Roles[by.Role].Keys:
+				return ErrRole
+			}
 		}
 		s.Kind, s.Why, s.Subject = KeyRevoked, r.Why, &Subject{Key: r.ID}
 		if !r.Since.IsZero() {
@@ -86,22 +130,40 @@ func (c *Casebook) RevokeKey(ctx context.Context, r RevokeRequest) (Receipt, err
 	})
 }
 
-// mayUse refuses an unregistered or revoked key and one whose role forbids the
-// act.
+// mayUse refuses a key that is unregistered, revoked or without a voucher, and one
+// whose role forbids the act.
 func mayUse(x tx, _ position, k *Key, allows func(duty) bool) error {
-	var known PublicKey
-	found, err := loadKey(x, k.public.ID, &known)
-	switch {
-	case err != nil:
+	keys, err := loadRegister(x)
+	if err != nil {
 		return err
-	case !found || known.Key != k.public.Key || known.Name != k.public.Name || known.Role != k.public.Role:
-		return ErrUnknownKey
-	case known.Revoked != 0:
-		return ErrRevokedKey
-	case !allows(content().Roles[known.Role]):
+	}
+	if err := isKey(keys, k); err != nil {
+		return err
+	}
+	if err := voucher(keys, k.public.ID); err != nil {
+		return err
+	}
+	if !allows(content().Roles[k.public.Role]) {
 		return ErrRole
 	}
 	return nil
+}
+
+// isKey refuses a key that is not registered just so.
+func isKey(keys []PublicKey, k *Key) error {
+	known, found := keyOf(keys, k.public.ID)
+	if !found || known.Key != k.public.Key || known.Name != k.public.Name || known.Role != k.public.Role {
+		return ErrUnknownKey
+	}
+	return nil
+}
+
+func keyOf(keys []PublicKey, id string) (PublicKey, bool) {
+	i := slices.IndexFunc(keys, func(k PublicKey) bool { return k.ID == id })
+	if i < 0 {
+		return PublicKey{}, false
+	}
+	return keys[i], true
 }
 
 // Keys are all keys that were ever registered, in the order of their adding.
@@ -109,10 +171,56 @@ func (c *Casebook) Keys(ctx context.Context) ([]PublicKey, error) {
 	var out []PublicKey
 	err := c.s.read(ctx, func(x tx) error {
 		var err error
-		out, err = loadKeys(x)
+		out, err = loadRegister(x)
 		return err
 	})
 	return out, err
+}
+
+// loadRegister makes the register from the statements about keys. Each must be
+// signed and allowed: a row that somebody put into the table of keys, or a vouch
+// that nobody signed, lets no key sign.
+func loadRegister(x tx) ([]PublicKey, error) {
+	var out []PublicKey
+	err := x.each("SELECT statement, signature FROM leaf WHERE case_id = '' ORDER BY revision", nil, func(rows *sql.Rows) error {
+		var statement, signature []byte
+		if err := rows.Scan(&statement, &signature); err != nil {
+			return err
+		}
+		s, err := readStatement(statement)
+		if err != nil || s.Case != "" || s.Subject == nil {
+			return ErrDamaged
+		}
+		text := s.Subject.Key
+		if by, found := keyOf(out, s.Signer.Key); found {
+			text = by.Key
+		}
+		key, _, err := parseVerifier(text)
+		if err != nil || keyID(text) != s.Signer.Key || !ed25519.Verify(key, statement, signature) {
+			return ErrDamaged
+		}
+		if s.Format != formatAnyKey && s.Kind != KeyRevoked && admit(out, s) != nil {
+			return ErrDamaged
+		}
+		out = fold(out, s)
+		return nil
+	})
+	return out, err
+}
+
+// fold brings the register up to a statement about a key.
+func fold(keys []PublicKey, s *Statement) []PublicKey {
+	if s.Kind == KeyAdded {
+		var k PublicKey
+		k.apply(s)
+		return append(keys, k)
+	}
+	for i := range keys {
+		if keys[i].ID == s.Subject.Key {
+			keys[i].apply(s)
+		}
+	}
+	return keys
 }
 
 func loadKeys(x tx) ([]PublicKey, error) {
@@ -138,18 +246,44 @@ func scanKey(rows *sql.Rows, k *PublicKey) error {
 	return rows.Scan(&k.ID, &k.Key, &k.Name, &k.Role, &k.ValidFrom, &k.AddedBy, &k.Added, &k.RevokedAt, &k.RevokedBy, &k.Revoked, &k.Since, &k.Reason)
 }
 
-// registerKey is what a key statement makes of the register.
+// apply is what a statement about a key makes of it.
 func (k *PublicKey) apply(s *Statement) {
 	switch s.Kind {
 	case KeyAdded:
 		*k = PublicKey{ID: keyID(s.Subject.Key), Name: s.Subject.Name, Role: s.Subject.Role, Key: s.Subject.Key,
-			ValidFrom: s.Signed, AddedBy: s.Signer.Key, Added: s.Sequence}
+			ValidFrom: s.Signed, AddedBy: s.Signer.Key, Added: s.Sequence, ruled: s.Format != formatAnyKey}
+		switch {
+		case s.Signer.Key == k.ID:
+			k.Founder = s.Revision == 1 || s.Subject.Founder != ""
+			k.Reason = s.Why
+		case !k.ruled || vouches(s.Signer, k.Name, k.Role):
+			k.vouch(s)
+		}
+	case KeyVouched:
+		k.vouch(s)
 	case KeyRevoked:
 		k.RevokedAt, k.RevokedBy, k.Revoked, k.Since, k.Reason = s.Signed, s.Signer.Key, s.Sequence, s.Subject.Since, s.Why
 	}
 }
 
+func (k *PublicKey) vouch(s *Statement) {
+	k.VouchedBy, k.VouchedAt, k.Vouched = s.Signer.Key, s.Signed, s.Sequence
+}
+
+// stored is what the table of keys holds of a key: it serves looking up the key
+// of a statement, and the rest is made from the log.
+func (k PublicKey) stored() PublicKey {
+	k.Founder, k.VouchedBy, k.VouchedAt, k.Vouched, k.ruled = false, "", "", 0, false
+	if k.Revoked == 0 {
+		k.Reason = ""
+	}
+	return k
+}
+
 func recordKey(x tx, s *Statement) error {
+	if s.Kind == KeyVouched {
+		return nil // see stored
+	}
 	var k PublicKey
 	if s.Kind == KeyRevoked {
 		if found, err := loadKey(x, s.Subject.Key, &k); err != nil || !found {

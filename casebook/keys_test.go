@@ -92,8 +92,8 @@ func TestNewKeyRefuses(t *testing.T) {
 }
 
 // NIST SP 800-57 part 1 appendix B: a lost key is replaced and revoked, what it
-// signed stays provable. One surgeon alone: the new key registers itself and
-// revokes the old one; the register shows that nobody vouched.
+// signed stays provable. One surgeon alone: the new key makes itself a founder, says
+// why, and revokes the old one; the register shows that nobody vouched.
 func TestLostKey(t *testing.T) {
 	onEachPlace(t, func(t *testing.T, dsn string) {
 		ctx := t.Context()
@@ -103,14 +103,17 @@ func TestLostKey(t *testing.T) {
 		if _, err := c.SignOff(ctx, request(checkedEntry(t, "lost-key-2"), act(fresh, 2))); !errors.Is(err, ErrUnknownKey) {
 			t.Errorf("signed under an unregistered key: %v", err)
 		}
-		must(t)(c.AddKey(ctx, KeyRequest{Act: act(fresh, 3), New: fresh.Public()}))
+		if _, err := c.AddKey(ctx, KeyRequest{Act: act(fresh, 3), New: fresh.Public()}); !errors.Is(err, ErrNameHeld) {
+			t.Errorf("a second key of one name, without a word: %v", err)
+		}
+		must(t)(c.AddKey(ctx, KeyRequest{Act: act(fresh, 3), New: fresh.Public(), Lost: "Passphrase forgotten."}))
 		must(t)(c.RevokeKey(ctx, RevokeRequest{Act: act(fresh, 4), ID: lost.Public().ID, Why: "Passphrase forgotten."}))
 		if _, err := c.SignOff(ctx, request(checkedEntry(t, "lost-key-2"), act(lost, 5))); !errors.Is(err, ErrRevokedKey) {
 			t.Errorf("signed under a revoked key: %v", err)
 		}
 		sign(t, c, fresh, "lost-key-2", 6)
 		rep := clean(t, c)
-		if len(rep.Remarks) != 1 || !strings.Contains(rep.Remarks[0], "no other key vouched") {
+		if len(rep.Remarks) != 1 || !strings.Contains(rep.Remarks[0], "another founder, nobody vouched") {
 			t.Errorf("remarks %v", rep.Remarks)
 		}
 		keys, err := c.Keys(ctx)

@@ -90,9 +90,9 @@ func TestCounterSignAfterAddendum(t *testing.T) {
 		c, boss := opened(t, dsn)
 		junior := newKey(t, 8, "Pell Arden", "trainee")
 		promoted := newKey(t, 9, "Pell Arden", "surgeon")
-		for _, k := range []*Key{junior, promoted} {
-			must(t)(c.AddKey(ctx, KeyRequest{Act: act(boss, 1), New: k.Public()}))
-		}
+		must(t)(c.AddKey(ctx, KeyRequest{Act: act(boss, 1), New: junior.Public()}))
+		must(t)(c.AddKey(ctx, KeyRequest{Act: act(junior, 1), New: promoted.Public()}))
+		must(t)(c.Vouch(ctx, VouchRequest{Act: act(boss, 1), ID: promoted.Public().ID}))
 		mended := func(id string) schema.Checked { return checkedEntry(t, id, "372 µm", "375 µm") }
 		signs := func(k *Key) func(id string, base int) (Receipt, error) {
 			return func(id string, _ int) (Receipt, error) {

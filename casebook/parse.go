@@ -136,7 +136,10 @@ func (s *Statement) soundKind() bool {
 	case Withdrawn:
 		return ofCase && !entry && s.Revision > 1 && s.Why != ""
 	case KeyAdded:
-		return ofKey && !entry && s.Subject.Name != "" && s.Subject.Role != ""
+		founder := s.Subject.Founder == "" || s.Subject.Founder == "yes" && s.Why != ""
+		return ofKey && !entry && s.Subject.Name != "" && s.Subject.Role != "" && founder
+	case KeyVouched:
+		return ofKey && !entry && *s.Subject == Subject{Key: s.Subject.Key}
 	case KeyRevoked:
 		return ofKey && !entry && s.Why != ""
 	}

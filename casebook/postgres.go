@@ -28,7 +28,7 @@ type postgresStore struct{ *sqlStore }
 // openPostgres opens the casebook of a department. The server's own default,
 // synchronous_commit=on, is asked for by name: an acknowledged note is on disk.
 func openPostgres(ctx context.Context, dsn string, o Options) (store, error) {
-	config, err := pgx.ParseConfig(dsn)
+	config, err := pgx.ParseConfig(driverAddress(dsn))
 	if err != nil {
 		return nil, ErrAddress // the driver's text quotes the address
 	}

@@ -187,6 +187,8 @@ func (v *Verdict) checkTrust(p Proof, st *Statement, trust Trust) {
 		v.fault(WrongSigner, p.Index, "name or role differ from those of the trusted key")
 	case !k.inForce(p.Index):
 		v.fault(RevokedKey, p.Index, "the key was not in force at this place of the log")
+	case k.AddedBy != "" && !k.maySign(st):
+		v.fault(NoVoucher, p.Index, "nobody had vouched for the key at this place of the log")
 	default:
 		v.KeyTrusted = true
 	}

@@ -19,13 +19,19 @@ type PublicKey struct {
 	Role      string `json:"role"`
 	Key       string `json:"key"`                  // verifier key text of golang.org/x/mod/sumdb/note
 	ValidFrom string `json:"valid-from,omitempty"` // RFC 3339
-	AddedBy   string `json:"added-by,omitempty"`   // the key that vouched; its own identifier when none did
+	AddedBy   string `json:"added-by,omitempty"`   // the key that registered it; its own identifier when it registered itself
 	Added     int64  `json:"added,omitempty"`      // log index of key-added
+	Founder   bool   `json:"founder,omitempty"`    // needs no voucher; nobody vouched
+	VouchedBy string `json:"vouched-by,omitempty"` // "" for a founder, and while nobody has vouched
+	VouchedAt string `json:"vouched-at,omitempty"` // RFC 3339
+	Vouched   int64  `json:"vouched,omitempty"`    // log index of the statement that vouched
 	RevokedAt string `json:"revoked-at,omitempty"` // RFC 3339
 	RevokedBy string `json:"revoked-by,omitempty"`
 	Revoked   int64  `json:"revoked,omitempty"` // log index of key-revoked, 0 while in force
 	Since     string `json:"since,omitempty"`   // not to be trusted from this time on
-	Reason    string `json:"reason,omitempty"`  // of the revocation
+	Reason    string `json:"reason,omitempty"`  // of the revocation; of another founder while in force
+
+	ruled bool // registered since a key needs a voucher
 }
 
 // NewPublicKey names a public key. The name in the note format is made from the
@@ -107,6 +113,15 @@ func (r register) add(k PublicKey) error {
 	}
 	r[k.ID] = &registered{k, key, v}
 	return nil
+}
+
+// list is the register without what verifying needs.
+func (r register) list() []PublicKey {
+	out := make([]PublicKey, 0, len(r))
+	for _, k := range r {
+		out = append(out, k.PublicKey)
+	}
+	return out
 }
 
 // Verifier finds a key for a signed checkpoint.

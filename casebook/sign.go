@@ -106,15 +106,15 @@ func (r SignRequest) namesKey(x tx) error {
 	if r.Responsible == "" {
 		return nil
 	}
-	var k PublicKey
-	found, err := loadKey(x, r.Responsible, &k)
+	keys, err := loadRegister(x)
+	if err != nil {
+		return err
+	}
+	k, _ := keyOf(keys, r.Responsible)
+	err = voucher(keys, r.Responsible)
 	switch {
 	case err != nil:
 		return err
-	case !found:
-		return ErrUnknownKey
-	case k.Revoked != 0:
-		return ErrRevokedKey
 	case !content().Roles[k.Role].Counter:
 		return ErrRole
 	}

@@ -26,6 +26,7 @@ const (
 	Addendum      Kind = "addendum"
 	Withdrawn     Kind = "withdrawn"
 	KeyAdded      Kind = "key-added"
+	KeyVouched    Kind = "key-vouched"
 	KeyRevoked    Kind = "key-revoked"
 	FollowUp      Kind = "follow-up"
 	FollowUpVoid  Kind = "follow-up-withdrawn"
@@ -69,7 +70,7 @@ type Statement struct {
 	Different   []string          `json:"different,omitempty"`   // earlier cases that look alike, said to be other operations
 	Changes     []Change          `json:"changes,omitempty"`     // of a correction
 	Products    map[string]string `json:"products,omitempty"`    // kind to SHA-256, hex
-	Subject     *Subject          `json:"subject,omitempty"`     // key that is added or revoked
+	Subject     *Subject          `json:"subject,omitempty"`     // key that is added, vouched for or revoked
 	Tool        string            `json:"tool,omitempty"`
 
 	FollowUp       json.RawMessage `json:"follow-up,omitempty"`        // RFC 8785, with follow-up
@@ -101,12 +102,14 @@ type Change struct {
 	New  string `json:"new"`
 }
 
-// Subject is the key that a key-added or key-revoked statement is about.
+// Subject is the key that a key-added, key-vouched or key-revoked statement is
+// about.
 type Subject struct {
-	Key   string `json:"key"`             // verifier key text when added, identifier when revoked
-	Name  string `json:"name,omitempty"`  // printed name
-	Role  string `json:"role,omitempty"`  // see Roles
-	Since string `json:"since,omitempty"` // revoked: not to be trusted from this time on
+	Key     string `json:"key"`               // verifier key text when added, else the identifier
+	Name    string `json:"name,omitempty"`    // printed name
+	Role    string `json:"role,omitempty"`    // see Roles
+	Since   string `json:"since,omitempty"`   // revoked: not to be trusted from this time on
+	Founder string `json:"founder,omitempty"` // "yes": registers itself beside the first founder, for the reason in Why
 }
 
 // Encode is the statement as RFC 8785 canonical JSON: the signed bytes. The entry

@@ -1,6 +1,8 @@
 package casebook
 
 import (
+	"errors"
+	"io/fs"
 	"os"
 	"sync"
 )
@@ -16,20 +18,30 @@ type tip struct {
 	size int64
 }
 
+// openTip opens the file and never what a link of its name points at: it is
+// written over. Where it can't be had, nothing is remembered.
 func openTip(path string, readOnly bool) *tip {
-	flag := os.O_RDWR | os.O_CREATE
+	flag := os.O_RDWR
 	if readOnly {
 		flag = os.O_RDONLY
+	}
+	there, err := os.Lstat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && !readOnly:
+		flag |= os.O_CREATE | os.O_EXCL // follows no link that was put there meanwhile
+	case err != nil || !there.Mode().IsRegular():
+		return &tip{}
 	}
 	f, err := os.OpenFile(path, flag, 0o600)
 	if err != nil {
 		return &tip{}
 	}
-	t := &tip{f: f}
-	if info, err := f.Stat(); err == nil {
-		t.size = info.Size()
+	info, err := f.Stat()
+	if err != nil || there != nil && !os.SameFile(there, info) {
+		_ = f.Close()
+		return &tip{}
 	}
-	return t
+	return &tip{f: f, size: info.Size()}
 }
 
 // write stores a checkpoint in one write. It is not forced to the disk: after a

@@ -17,7 +17,7 @@ import (
 // invented people who sign have keys that are drawn for it and kept nowhere, so
 // nobody can sign into it later as one of them.
 func (a *app) demoBook(place string, p scenario.Plan, n int) error {
-	if casebook.IsServer(place) {
+	if casebook.IsAddress(place) {
 		return usage("a demonstration does not go into a department's casebook", "give a file: --casebook demo.db")
 	}
 	if _, err := os.Lstat(place); !errors.Is(err, fs.ErrNotExist) {

@@ -98,6 +98,9 @@ func (a *app) openKey(path string, s secretFlags) (*casebook.Key, error) {
 		return nil, unread(path, err)
 	}
 	defer f.Close()
+	if info, err := f.Stat(); err == nil {
+		a.hintOpen("the key "+path, info)
+	}
 	pass, err := s.read(a, "the key "+path, false)
 	if err != nil {
 		return nil, err

@@ -15,22 +15,24 @@ import (
 func (a *app) keysCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "keys",
-		Short: "Make, register and revoke signing keys",
+		Short: "Make, register, vouch for and revoke signing keys",
 		Long: `A signing key belongs to one person. It lies in a file of its own under a
 passphrase and never in the casebook, which knows the public half only.
 
 To begin: 'keys new' makes a key, 'keys add' registers it. The first key of a
-casebook registers itself; later ones are vouched for by a person whose role
-allows it (keys add NEW.pub --as KEYFILE).
+casebook is its founder. Every other key signs only once somebody has vouched for
+it: a person in force whose role allows it (keys add NEW.pub --as KEYFILE, or
+keys vouch ID --as KEYFILE for a key that registered itself).
 
 A lost key or passphrase can't be replaced: make a new key, register it, revoke
-the old one. What the old one signed stays provable.`,
+the old one. What the old one signed stays provable. Whoever works alone makes a
+second key in good time and keeps it elsewhere: keys add SPARE.pub --as KEYFILE.`,
 		Args: needArgs(0, 0, ""),
 		RunE: func(c *cobra.Command, _ []string) error {
-			return usage("keys wants one of: new, add, list, show, revoke", "'graftnote keys --help' says what each does")
+			return usage("keys wants one of: new, add, vouch, list, show, revoke", "'graftnote keys --help' says what each does")
 		},
 	}
-	c.AddCommand(a.keysNewCommand(), a.keysAddCommand(), a.keysListCommand(), a.keysShowCommand(), a.keysRevokeCommand())
+	c.AddCommand(a.keysNewCommand(), a.keysAddCommand(), a.keysVouchCommand(), a.keysListCommand(), a.keysShowCommand(), a.keysRevokeCommand())
 	return c
 }
 
@@ -50,7 +52,7 @@ func roleLines() string {
 }
 
 func (a *app) keysNewCommand() *cobra.Command {
-	var name, role, to string
+	var name, role, to, site string
 	var secret secretFlags
 	c := &cobra.Command{
 		Use:   "new --name NAME --role ROLE --to FILE",
@@ -72,17 +74,18 @@ replaced, one that is copied may sign for you.`,
 			case strings.HasSuffix(to, publicEnd):
 				return usage("--to names the key; its public half gets the ending " + publicEnd)
 			}
-			return a.keysNew(name, role, to, secret)
+			return a.keysNew(name, role, to, site, secret)
 		},
 	}
 	c.Flags().StringVar(&name, "name", "", "printed `name` of the person who will sign; never a patient's")
 	c.Flags().StringVar(&role, "role", "", "`role` of the person")
 	c.Flags().StringVar(&to, "to", "", "new `file` for the key")
+	c.Flags().StringVar(&site, "site", "", "the site whose casebook will know the key, for the next step only: a `file` or folder")
 	secret.flags(c, "the new key")
 	return c
 }
 
-func (a *app) keysNew(name, role, to string, secret secretFlags) error {
+func (a *app) keysNew(name, role, to, site string, secret secretFlags) error {
 	if _, known := casebook.Roles()[role]; !known {
 		return usage("there is no such role", "'graftnote keys new --help' shows the roles")
 	}
@@ -112,72 +115,12 @@ func (a *app) keysNew(name, role, to string, secret secretFlags) error {
 	}
 	a.print.line("wrote %s and %s\n", to, to+publicEnd)
 	a.print.key(k.Public())
-	a.print.line("\nNext: register it:  graftnote keys add %s", to)
+	b := bookFlags{settings: settings{site: site}}
+	a.print.line("\nNext: register it:  graftnote keys add %s%s", to, b.again())
+	if site == "" {
+		a.print.line("with --site where 'setup' has made a folder for the site: its casebook lies there.")
+	}
 	return nil
-}
-
-func (a *app) keysAddCommand() *cobra.Command {
-	var b bookFlags
-	var s signerFlags
-	c := &cobra.Command{
-		Use:   "add KEYFILE|PUBLIC",
-		Short: "Register a key in the casebook",
-		Long: `Registers a public key in the log of the casebook. A key that registers itself
-(KEYFILE, with its passphrase) is right for the first one, or for a surgeon who
-works alone and lost the old key; the register then shows that nobody vouched.
-Otherwise a person whose role allows it vouches: give the public half and --as.
-
-The first key makes the casebook.`,
-		Example: `  graftnote keys add voss.key
-  graftnote keys add arden.key.pub --as voss.key`,
-		Args: needArgs(1, 1, "a key"),
-		RunE: func(_ *cobra.Command, args []string) error {
-			public := strings.HasSuffix(args[0], publicEnd)
-			if s.key == "" && public {
-				return usage("--as says who vouches for this key", "a key registers itself when its own file is given: graftnote keys add KEYFILE")
-			}
-			return a.keysAdd(&b, s, args[0])
-		},
-	}
-	b.flags(c, false)
-	c.Flags().StringVar(&s.key, "as", "", "`key` of the person who vouches")
-	s.secret.flags(c, "the key that signs this act")
-	return c
-}
-
-func (a *app) keysAdd(b *bookFlags, s signerFlags, path string) error {
-	g, err := b.readSettings(a)
-	if err != nil {
-		return err
-	}
-	var fresh casebook.PublicKey
-	if s.key != "" {
-		if fresh, err = readPublic(path); err != nil {
-			return err
-		}
-	} else {
-		s.key = path
-	}
-	k, err := a.openKey(s.key, s.secret)
-	if err != nil {
-		return err
-	}
-	if fresh.ID == "" {
-		fresh = k.Public()
-	}
-	return b.withBook(a, casebook.Options{Rand: a.env.random}, func(ctx context.Context, book *casebook.Casebook) error {
-		r, err := book.AddKey(ctx, casebook.KeyRequest{Act: a.act(k, g.siteZone()), New: fresh})
-		if err != nil {
-			return bookFault("the key was not registered", err)
-		}
-		a.print.line("registered as statement %d of the casebook:\n", r.Index)
-		a.print.key(fresh)
-		if fresh.ID == k.Public().ID {
-			a.print.line("\nNobody vouched for this key but itself.")
-		}
-		a.clockBack(r)
-		return nil
-	})
 }
 
 func (a *app) keysShowCommand() *cobra.Command {
@@ -190,6 +133,9 @@ lies beside the key no passphrase is asked for.`,
 		Example: "  graftnote keys show voss.key",
 		Args:    needArgs(1, 1, "a key"),
 		RunE: func(_ *cobra.Command, args []string) error {
+			if info, err := os.Stat(args[0]); err == nil && !strings.HasSuffix(args[0], publicEnd) {
+				a.hintOpen("the key "+args[0], info)
+			}
 			s, err := a.signer(signerFlags{args[0], secret})
 			if err != nil {
 				return err

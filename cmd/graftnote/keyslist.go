@@ -16,7 +16,8 @@ func (a *app) keysListCommand() *cobra.Command {
 		Use:   "list",
 		Short: "List the keys of the casebook",
 		Long: `Lists every key that was ever registered: its identifier, its person, its role,
-who vouched for it, and whether it is in force.`,
+who vouched for it, and whether it is in force. A key that nobody vouched for signs
+nothing, unless it is the founder.`,
 		Example: "  graftnote keys list --site lindow",
 		Args:    needArgs(0, 0, ""),
 		RunE: func(*cobra.Command, []string) error {
@@ -36,7 +37,7 @@ who vouched for it, and whether it is in force.`,
 				}
 				for _, k := range keys {
 					a.print.key(k)
-					a.print.line("  since  %s, %s", k.ValidFrom, vouched(k))
+					a.print.line("  since  %s, %s", k.ValidFrom, a.print.vouched(k))
 					if k.Revoked != 0 {
 						a.print.line("  %s %s by %s%s", a.print.paint(bold+red, "revoked"), k.RevokedAt, k.RevokedBy, notTrusted(k))
 						a.print.line("%s", wrap(visibleProse(k.Reason), textWidth-9, "         "))
@@ -53,11 +54,21 @@ who vouched for it, and whether it is in force.`,
 	return c
 }
 
-func vouched(k casebook.PublicKey) string {
-	if k.AddedBy == k.ID {
-		return "registered by itself"
+// vouched says on whose word a key stands.
+func (p *printer) vouched(k casebook.PublicKey) string {
+	switch {
+	case k.Founder && k.Added == 0:
+		return "the founder: nobody vouched"
+	case k.Founder && k.Revoked == 0:
+		return "another founder: nobody vouched: " + visibleProse(k.Reason)
+	case k.Founder:
+		return "another founder: nobody vouched"
+	case !k.Stands():
+		return p.paint(bold+yellow, "nobody has vouched yet") + ": it signs nothing"
+	case k.Vouched == k.Added:
+		return "vouched for by " + k.VouchedBy
 	}
-	return "vouched for by " + k.AddedBy
+	return "vouched for by " + k.VouchedBy + " on " + k.VouchedAt
 }
 
 func notTrusted(k casebook.PublicKey) string {

@@ -59,23 +59,47 @@ func (b *bookFlags) address(a *app) string {
 
 // hintPassword warns of a password in an argument (CWE-214).
 func (a *app) hintPassword(flag, address string) {
-	if casebook.IsServer(address) && hasPassword(address) {
+	if casebook.IsAddress(address) && hasPassword(address) {
 		a.print.hint("a password in " + flag + " is seen by every user of this machine; set " + casebookVariable + " or use a pgpass file")
 	}
 }
 
 // hasPassword looks for one in either form of a server's address.
 func hasPassword(address string) bool {
-	_, rest, _ := strings.Cut(address, "://")
+	address = strings.ToLower(address)
+	_, rest, _ := strings.Cut(address, ":/")
 	user, _, at := strings.Cut(rest, "@")
-	return at && strings.Contains(user, ":") || strings.Contains(rest, "password=")
+	return at && strings.Contains(user, ":") || strings.Contains(strings.ReplaceAll(address, " ", ""), "password=")
+}
+
+// again is what a next command needs to find the same casebook. The address of a
+// server is not repeated.
+func (b *bookFlags) again() string {
+	out := ""
+	for _, x := range []struct{ flag, value string }{{"--site", b.site}, {"--casebook", b.place}} {
+		if x.value != "" && !casebook.IsAddress(x.value) {
+			out += " " + x.flag + " " + shellWord(filepath.ToSlash(x.value))
+		}
+	}
+	return out
+}
+
+// shellWord is a word as a shell reads it back.
+func shellWord(word string) string {
+	if strings.ContainsAny(word, " '\"$&;()<>|*?`\\") {
+		return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+	}
+	return word
 }
 
 // placeName is how a message calls the casebook: never by the address of a
 // server.
 func placeName(address string) string {
-	if casebook.IsServer(address) {
+	switch {
+	case casebook.IsServer(address):
 		return "the PostgreSQL casebook"
+	case casebook.IsAddress(address):
+		return "the casebook"
 	}
 	return "the casebook " + filepath.ToSlash(address)
 }
@@ -87,7 +111,36 @@ func (b *bookFlags) openBook(ctx context.Context, a *app, o casebook.Options) (*
 	if err != nil {
 		return nil, bookFault(placeName(address), err)
 	}
+	a.hintPlace(address, book, o.ReadOnly)
 	return book, nil
+}
+
+// hintPlace warns of a place that others may reach, and of a casebook without its
+// memory.
+func (a *app) hintPlace(address string, book *casebook.Casebook, readOnly bool) {
+	if casebook.IsServer(address) {
+		if casebook.Unverified(address) {
+			a.print.hint("the connection to the casebook's server is not encrypted or the server is not known for certain; sslmode=verify-full in the address asks for both")
+		}
+		return
+	}
+	if info, err := os.Stat(address); err == nil {
+		a.hintOpen(placeName(address), info)
+	}
+	if book.Forgot() && !readOnly {
+		a.print.hint("no checkpoint is remembered beside the casebook (its .tip is missing): whether its end was cut off can't be told; compare with one that you kept: graftnote casebook check --against FILE")
+	}
+}
+
+// hintOpen warns of a file with patients or secrets that others may use.
+func (a *app) hintOpen(what string, info os.FileInfo) {
+	if mode := info.Mode(); mode.IsRegular() && openToOthers(mode) {
+		may := "read "
+		if mode.Perm()&0o022 != 0 {
+			may = "read or change "
+		}
+		a.print.hint("other users of this machine may " + may + what + "; it is for its owner only (mode 0600)")
+	}
 }
 
 // withBook opens the casebook, hands it to use, and closes it.
@@ -171,10 +224,14 @@ var bookFaults = []struct {
 	{casebook.ErrUnchanged, statusBlocked, "there is nothing to correct"},
 	{casebook.ErrWithdrawn, statusBlocked, "write a new entry with a new case identifier if a note is needed"},
 	{casebook.ErrNotAwaiting, statusBlocked, "'graftnote casebook status' shows what awaits a counter-signature"},
-	{casebook.ErrSameSigner, statusBlocked, "the responsible surgeon counter-signs with a key of his own"},
+	{casebook.ErrSameSigner, statusBlocked, "the responsible surgeon counter-signs, with their own key"},
 	{casebook.ErrRole, statusBlocked, "'graftnote keys new --help' shows what each role may do"},
 	{casebook.ErrKeyKnown, statusBlocked, "'graftnote keys list' shows it"},
 	{casebook.ErrUnknownKey, statusBlocked, "register the key first: graftnote keys add KEYFILE"},
+	{casebook.ErrUnvouched, statusBlocked, "a person whose role allows it runs: graftnote keys vouch ID --as KEYFILE; 'graftnote keys list' shows the identifiers"},
+	{casebook.ErrVouched, statusBlocked, "'graftnote keys list' shows who vouched"},
+	{casebook.ErrNameHeld, statusBlocked, "whoever holds the name registers the key: graftnote keys add NEW.pub --as KEYFILE; 'graftnote keys list' shows the names"},
+	{casebook.ErrFounder, statusBlocked, "let that person's role or a colleague vouch, or begin a new casebook; docs/threats.md says how to go on"},
 	{casebook.ErrRevokedKey, statusBlocked, "sign with a key in force; 'graftnote keys list' shows them"},
 	{casebook.ErrRolledBack, statusBlocked, "keep this file and restore the last backup; 'graftnote casebook check' says what is missing"},
 	{casebook.ErrForked, statusBlocked, "keep this file and restore the last backup; 'graftnote casebook check' says what differs"},
@@ -187,7 +244,7 @@ var bookFaults = []struct {
 	{casebook.ErrNoCase, statusIO, "'graftnote casebook list' shows the cases"},
 	{casebook.ErrPassphrase, statusIO, "nobody can open a key or a backup without its passphrase; docs/threats.md says how to go on"},
 	{casebook.ErrKeyFile, statusIO, "'graftnote keys new' makes one"},
-	{casebook.ErrEmpty, statusIO, "check the place; 'graftnote casebook restore' brings a lost one back; the first key makes a new one: graftnote keys add KEYFILE"},
+	{casebook.ErrEmpty, statusIO, "check the place: --site or --casebook names it; the first key makes a new one: graftnote keys add KEYFILE; 'graftnote casebook restore' brings a lost one back"},
 	{casebook.ErrNotEmpty, statusIO, ""},
 	{casebook.ErrReadOnly, statusIO, "ask for the right to write to it"},
 	{casebook.ErrNetwork, statusIO, ""},

@@ -50,6 +50,7 @@ func (a *app) openShelf(ctx context.Context, b bookFlags) (*shelf, error) {
 	if err != nil {
 		return nil, bookFault(placeName(address), err)
 	}
+	a.hintPlace(address, book, readOnly)
 	return &shelf{book, readOnly}, nil
 }
 
