@@ -256,7 +256,7 @@ func (k *PublicKey) apply(s *Statement) {
 		case s.Signer.Key == k.ID:
 			k.Founder = s.Revision == 1 || s.Subject.Founder != ""
 			k.Reason = s.Why
-		case !k.ruled || vouches(s.Signer, k.Name, k.Role):
+		case !k.ruled && content().Roles[s.Signer.Role].Keys || vouches(s.Signer, k.Name, k.Role):
 			k.vouch(s)
 		}
 	case KeyVouched:
