@@ -210,7 +210,7 @@ func allowed(s *Statement, k *registered) bool {
 	case FollowUp, FollowUpVoid:
 		return d.FollowUp
 	case KeyAdded:
-		return s.Format != formatAnyKey || d.Keys || keyID(s.Subject.Key) == k.ID // else see admit
+		return s.Format != formatAnyKey || d.Keys || keyID(s.Subject.Key) == k.ID || sameName(s.Subject.Name, k.Name) // else see admit
 	case KeyVouched:
 		return true // see admit
 	case KeyRevoked:
