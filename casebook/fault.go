@@ -17,6 +17,8 @@ var (
 	ErrUnanswered = errors.New("the answers do not match the points to look at again")
 	// ErrUnconfirmed: prefilled values and their confirmations differ.
 	ErrUnconfirmed = errors.New("the confirmed values are not exactly the prefilled ones")
+	// ErrNotTrue: a state that the entry confirms was not affirmed by the signer.
+	ErrNotTrue = errors.New("the signer has not affirmed exactly the states that the entry confirms as true")
 	// ErrText: a text is missing, not UTF-8, too long or holds hidden characters.
 	ErrText = errors.New("a text is missing, too long or holds characters that cannot be shown")
 	// ErrTime: the time of signing or its zone is missing.

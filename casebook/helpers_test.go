@@ -138,7 +138,7 @@ func entryFor(id string, more ...string) (schema.Checked, error) {
 
 // request is a sign-off with every point answered and every value confirmed.
 func request(c schema.Checked, a Act) SignRequest {
-	r := SignRequest{Act: a, Checked: c, Shown: c.Digest(), Confirmed: Prefilled(c)}
+	r := SignRequest{Act: a, Checked: c, Shown: c.Digest(), Confirmed: Prefilled(c), True: ToAffirm(c)}
 	for _, f := range ToAnswer(c) {
 		r.Answers = append(r.Answers, Answer{f.Rule, f.Path, "seen and true"})
 	}

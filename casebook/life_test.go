@@ -149,6 +149,7 @@ func TestSignOffRefuses(t *testing.T) {
 			"not checked":         {ErrUnchecked, func(r *SignRequest) { r.Checked = schemaZero }},
 			"not shown":           {ErrNotShown, func(r *SignRequest) { r.Shown = checkedEntry(t, "another-1").Digest() }},
 			"confirmed too much":  {ErrUnconfirmed, func(r *SignRequest) { r.Confirmed = append(r.Confirmed, "eye.operated") }},
+			"affirmed too much":   {ErrNotTrue, func(r *SignRequest) { r.True = append(r.True, "wrong-side") }},
 			"answered nothing":    {ErrUnanswered, func(r *SignRequest) { r.Answers = append(r.Answers, Answer{"no-rule", "eye", "because"}) }},
 			"no time":             {ErrTime, func(r *SignRequest) { r.Now = zeroTime }},
 			"no zone":             {ErrTime, func(r *SignRequest) { r.Zone = "" }},

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"graftnote/schema"
@@ -20,6 +21,8 @@ type SignRequest struct {
 	Meaning string
 	// Confirmed are exactly the paths that Prefilled gives.
 	Confirmed []string
+	// True are exactly the states that ToAffirm gives: the signer affirmed each.
+	True []string
 	// Answers answer exactly the findings that ToAnswer gives.
 	Answers []Answer
 	// Different are earlier cases that Alike named and that the signer said are
@@ -45,6 +48,19 @@ func Prefilled(c schema.Checked) []string {
 		}
 		out = append(out, path)
 	})
+	return out
+}
+
+// ToAffirm are the states that the entry confirms as true although a rule blocks
+// them, each with the item that it names: the signer affirms each by itself.
+func ToAffirm(c schema.Checked) []string {
+	var out []string
+	if !c.Valid() {
+		return nil
+	}
+	for _, x := range c.Entry().TrueStates {
+		out = append(out, strings.TrimSpace(x.State.Text()+" "+x.At.Text()))
+	}
 	return out
 }
 
@@ -93,6 +109,9 @@ func (r SignRequest) ready() error {
 	if !slices.Equal(want, have) {
 		return ErrUnconfirmed
 	}
+	if !slices.Equal(ToAffirm(r.Checked), r.True) {
+		return ErrNotTrue
+	}
 	if err := answered(ToAnswer(r.Checked), r.Answers); err != nil {
 		return err
 	}
@@ -128,6 +147,7 @@ func (r SignRequest) fill(s *Statement) {
 	s.Meaning, s.Responsible, s.Products = r.Meaning, r.Responsible, r.Products
 	s.Confirmed = slices.Clone(r.Confirmed)
 	slices.Sort(s.Confirmed)
+	s.True = slices.Clone(r.True)
 	s.Answers = inOrder(ToAnswer(r.Checked), r.Answers)
 	s.Different = slices.Clone(r.Different)
 	if t, ok := e.Ended(); ok {

@@ -66,6 +66,7 @@ type Statement struct {
 
 	Responsible string            `json:"responsible,omitempty"` // key that is to counter-sign
 	Confirmed   []string          `json:"confirmed,omitempty"`   // prefilled values, by path
+	True        []string          `json:"true,omitempty"`        // states of the entry that the signer affirmed as true
 	Answers     []Answer          `json:"answers,omitempty"`     // look-again findings
 	Different   []string          `json:"different,omitempty"`   // earlier cases that look alike, said to be other operations
 	Changes     []Change          `json:"changes,omitempty"`     // of a correction

@@ -3,6 +3,7 @@ package schema
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -190,36 +191,47 @@ type TypedState struct {
 	Incident string `json:"incident,omitempty"`
 }
 
-// Confirm adds what a signer typed to the case; Check it again afterwards. It
-// gives the findings of what can't be read, and then adds nothing. The source
-// file stays as it is: the caller says so to the signer.
-func (cs *Case) Confirm(list []TypedState, o Options) ([]Finding, error) {
-	if len(list) == 0 {
-		return nil, nil
-	}
+// ReadStates gives the findings of what was typed and can't be read.
+func ReadStates(list []TypedState, o Options) ([]Finding, error) {
+	_, findings, err := readStates(list, o)
+	return findings, err
+}
+
+func readStates(list []TypedState, o Options) (*Case, []Finding, error) {
 	b, err := json.Marshal(map[string]any{statesGroup: list}) // JSON is YAML
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	o.Technique, o.Site = nil, nil
 	read := Read(Source{Name: "typed at the signature", Data: b}, o)
 	if len(read.Findings) > 0 || len(read.Cases) != 1 {
-		return read.Findings, nil
+		return nil, read.Findings, nil
 	}
-	typed := read.Cases[0]
-	if len(typed.findings) > 0 {
-		return typed.findings, nil
+	return read.Cases[0], read.Cases[0].findings, nil
+}
+
+// Confirm gives the case with what a signer typed added to its entry, to be checked
+// anew; the case itself, and the file that it came from, stay as they are. The
+// findings are of what can't be read: then there is no case.
+func (cs *Case) Confirm(list []TypedState, o Options) (*Case, []Finding, error) {
+	typed, findings, err := readStates(list, o)
+	if err != nil || len(findings) > 0 {
+		return nil, findings, err
 	}
+	entry := *cs.Entry
+	entry.lists, entry.TrueStates = maps.Clone(entry.lists), slices.Clone(entry.TrueStates)
 	g, _ := Content().Group(statesGroup)
-	state := cs.Entry.lists[statesGroup]
 	for item := range list {
-		at := cs.Entry.grow(g)
+		at := entry.grow(g)
 		for _, r := range g.Fields {
-			copyAnswer(cs.Entry.slot(r, at), typed.Entry.slot(r, item), Typed)
+			copyAnswer(entry.slot(r, at), typed.Entry.slot(r, item), Typed)
 		}
 	}
+	state := entry.lists[statesGroup]
 	state.Stated, state.None, state.Reason = true, false, ""
 	state.Items = append(slices.Clone(state.Items), typed.Entry.lists[statesGroup].Items...)
-	cs.Entry.lists[statesGroup] = state
-	return nil, nil
+	entry.lists[statesGroup] = state
+	out := *cs
+	out.Entry = &entry
+	return &out, nil, nil
 }

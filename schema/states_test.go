@@ -254,14 +254,15 @@ func TestConfirmTyped(t *testing.T) {
 		t.Fatalf("asked: %+v", ask)
 	}
 	typed := TypedState{State: "tissue-expired", At: "tissues[1]", Reason: "no other tissue: a 2nd \"came\" late", Told: "the bank", ToldAt: "25:20", Incident: "not yet given"}
-	if bad, err := cs.Confirm([]TypedState{typed}, o); err != nil || len(bad) != 1 || len(cs.Entry.TrueStates) != 0 {
-		t.Fatalf("%v, %v", bad, err)
+	if got, bad, err := cs.Confirm([]TypedState{typed}, o); err != nil || len(bad) != 1 || got != nil {
+		t.Fatalf("%v, %v, %v", got, bad, err)
 	}
 	typed.ToldAt = "18:20"
-	if bad, err := cs.Confirm([]TypedState{typed}, o); err != nil || len(bad) != 0 {
+	told, bad, err := cs.Confirm([]TypedState{typed}, o)
+	if err != nil || len(bad) != 0 || len(before.Entry().TrueStates) != 0 {
 		t.Fatalf("%v, %v", bad, err)
 	}
-	after, err := Check(cs, o, nil)
+	after, err := Check(told, o, nil)
 	if err != nil || !after.Complete() || after.Digest() == before.Digest() {
 		t.Fatalf("complete %v, %v", after.Complete(), err)
 	}

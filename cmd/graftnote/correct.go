@@ -66,7 +66,7 @@ func (k *signing) correct(ctx context.Context, book *casebook.Casebook, id, entr
 	if err != nil {
 		return err
 	}
-	if len(list[0].changes) == 0 {
+	if len(list[0].changes) == 0 && len(list[0].states) == 0 {
 		return bookFault("case "+h.Case, casebook.ErrUnchanged)
 	}
 	k.signer = &signer{flags: k.flags.signer}

@@ -106,7 +106,7 @@ func checked(t testing.TB, text string) schema.Checked {
 
 func (b *testBook) request(text, signer string) casebook.SignRequest {
 	c := checked(b.t, text)
-	r := casebook.SignRequest{Act: b.act(b.keys[signer]), Checked: c, Shown: c.Digest(), Confirmed: casebook.Prefilled(c)}
+	r := casebook.SignRequest{Act: b.act(b.keys[signer]), Checked: c, Shown: c.Digest(), Confirmed: casebook.Prefilled(c), True: casebook.ToAffirm(c)}
 	for _, f := range casebook.ToAnswer(c) {
 		r.Answers = append(r.Answers, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: "read again on the sheet, it is so"})
 	}

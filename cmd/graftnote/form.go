@@ -23,6 +23,7 @@ type decision struct {
 	Shown     string     `yaml:"shown"`
 	Sign      bool       `yaml:"sign"`
 	Confirmed confirmed  `yaml:"confirmed"`
+	States    []stated   `yaml:"true-states"`
 	Answers   []answered `yaml:"answers"`
 	Alike     []alike    `yaml:"alike"`
 	Why       string     `yaml:"why"`
@@ -63,10 +64,13 @@ func (c *confirmed) UnmarshalYAML(n *yaml.Node) error {
 const formHead = `# Sign-off form of graftnote. It belongs to the notes as they were shown; when an
 # entry or a case changes afterwards, its note is refused.
 #
-#   sign       yes signs the note; no leaves it unsigned
-#   confirmed  all, or the list of the prefilled values that you confirm
-#   answers    a reason for each point to look at again; it goes into the record
-#   alike      different: yes says that it is another operation than the earlier one
+#   sign         yes signs the note; no leaves it unsigned
+#   confirmed    all, or the list of the prefilled values that you confirm
+#   true-states  true: yes for each state that is true as it stands in the entry; where
+#                the entry does not say it yet, also the reason, and for an incident who
+#                was told, when, and the incident number, or: not yet given
+#   answers      a reason for each point to look at again; it goes into the record
+#   alike        different: yes says that it is another operation than the earlier one
 #
 `
 
@@ -82,6 +86,7 @@ func formText(list []*showing, command string) string {
 				fmt.Fprintf(&b, "  #  - %s\n", comment(path))
 			}
 		}
+		b.WriteString(statesForm(s))
 		if len(s.ask) > 0 {
 			b.WriteString("  answers:\n")
 		}
@@ -133,11 +138,11 @@ func readForm(path string) ([]decision, error) {
 
 // apply holds a decision to what was shown. It names each open point by its rule
 // and path and never by a value.
-func (d decision) apply(s *showing) (*signature, error) {
+func (d decision) apply(s *showing, token string) (*signature, error) {
 	refuse := func(why, hint string) (*signature, error) {
 		return nil, &fault{status: statusBlocked, text: "case " + s.name + ": " + why + "; nothing was signed", hints: []string{hint}}
 	}
-	if d.Shown != s.token {
+	if d.Shown != token {
 		return refuse("it is not what was shown", "the entry or the case has changed: show it again with --show and sign what you have seen")
 	}
 	if !d.Sign {
@@ -157,6 +162,10 @@ func (d decision) apply(s *showing) (*signature, error) {
 		}
 		out.confirmed = d.Confirmed.paths
 	}
+	if why := d.affirms(s); why != "" {
+		return refuse(why, "show the notes with --show --to FORM and fill the form in, or correct the entry")
+	}
+	out.affirmed = casebook.ToAffirm(s.checked)
 	for _, f := range s.ask {
 		i := slices.IndexFunc(d.Answers, func(a answered) bool { return a.Rule == f.Rule && a.Path == f.Path })
 		if i < 0 || strings.TrimSpace(d.Answers[i].Reason) == "" {

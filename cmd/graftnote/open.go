@@ -218,6 +218,7 @@ var bookFaults = []struct {
 	{casebook.ErrNotShown, statusBlocked, "show it again with --show and sign what you have seen"},
 	{casebook.ErrUnanswered, statusBlocked, "mend the entry, or give each point a reason"},
 	{casebook.ErrUnconfirmed, statusBlocked, "confirm all prefilled values, or change them in the entry"},
+	{casebook.ErrNotTrue, statusBlocked, "affirm each state that is true, or correct the entry"},
 	{casebook.ErrAlreadySigned, statusBlocked, "'graftnote correct' and 'graftnote addendum' change a signed note"},
 	{casebook.ErrOtherCase, statusBlocked, "check the case identifier in the entry"},
 	{casebook.ErrMoved, statusBlocked, "show it again and sign what you have seen"},

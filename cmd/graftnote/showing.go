@@ -22,11 +22,17 @@ type showing struct {
 	doc     note.Document
 	ask     []schema.Finding // to be answered
 	prefill []string         // paths to be confirmed
+	states  []schema.Finding // that block, and that the signer may confirm as true
+	affirm  []affirmation    // that the entry confirms, to be affirmed
+	typed   []schema.StateAt // of those, what the signer typed just now
 	alike   []string         // earlier cases that look the same
 	team    string           // what the entry's team says of the signer, when that is odd
 	history casebook.History // of a signed case
 	changes []casebook.Change
 	token   string
+	// confirm adds what the signer typed about the states to the entry, and puts it
+	// before the signer anew; the findings tell what can't be read.
+	confirm func([]schema.TypedState) (*showing, []schema.Finding, error)
 }
 
 // lookBack is how many earlier entries of a surgeon a new one is compared with.
@@ -39,7 +45,7 @@ func (k *signing) newShowing(c schema.Checked, h casebook.History) (*showing, er
 	if err != nil {
 		return nil, err
 	}
-	s := &showing{name: c.ID(), file: c.File(), checked: c, doc: d, history: h, ask: casebook.ToAnswer(c), prefill: casebook.Prefilled(c), token: c.Digest()}
+	s := &showing{name: c.ID(), file: c.File(), checked: c, doc: d, history: h, ask: casebook.ToAnswer(c), states: c.ToConfirm(), affirm: affirmations(c, d), prefill: casebook.Prefilled(c), token: c.Digest()}
 	if len(h.Revisions) == 0 {
 		return s, nil
 	}
@@ -131,7 +137,7 @@ func (s *showing) open() string {
 	for _, x := range []struct {
 		n    int
 		what string
-	}{{len(s.ask), "to answer"}, {len(s.prefill), "to confirm"}, {len(s.alike), "alike"}} {
+	}{{len(s.states), "to confirm as true"}, {len(s.affirm), "to affirm as true"}, {len(s.ask), "to answer"}, {len(s.prefill), "to confirm"}, {len(s.alike), "alike"}} {
 		if x.n > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", x.n, x.what))
 		}
@@ -182,6 +188,7 @@ func (p *printer) showing(s *showing, n, of int) {
 			p.line("  %-32s %s", path, visibleProse(prefilled[i].Label+": "+prefilled[i].Value))
 		}
 	}
+	p.states(s)
 	remarks := false
 	for _, f := range s.checked.Findings() {
 		if f.Severity == schema.Look || f.Severity == schema.Remark {

@@ -16,8 +16,14 @@ func (a *app) signCommand() *cobra.Command {
 		Use:   "sign ENTRY... --as KEYFILE",
 		Short: "Sign notes and keep them in the casebook",
 		Long: `Checks entries as 'check' does, shows each note that would be signed, and signs it
-into the casebook. Nothing is signed that was not shown, and nothing at all while
-a finding blocks one of the entries.
+into the casebook. Nothing is signed that was not shown, and no entry that a finding
+blocks; it is named and left out, and the others go on.
+
+What blocks can be true: a count that was not settled, tissue past its expiry, an
+eye that was not the one listed. The signer confirms it, each state by itself: that
+it is true and why; of an incident also who was told, when, and the incident number.
+It becomes part of the signed entry and stands first in the note. What the entry
+confirms already (true-states) is affirmed the same way. The file stays as it is.
 
 What is put before the signer: the eye in words, the whole note, each point to
 look at again, which is mended or answered with a reason that becomes part of the
@@ -82,7 +88,7 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 // request is the sign-off of one decided note.
 func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible string) casebook.SignRequest {
 	return casebook.SignRequest{Act: a.act(key, k.given.siteZone(), s.checked.Entry().Episode.Zone.Text()), Checked: s.checked, Shown: s.checked.Digest(),
-		Confirmed: s.confirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}
+		Confirmed: s.confirmed, True: s.affirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}
 }
 
 // all signs what was decided, one note after the other: each is on the disk

@@ -57,6 +57,7 @@ type signing struct {
 	language string
 	command  string
 	signer   *signer
+	blocked  int // entries that were left out
 }
 
 func (a *app) newSigning(f *signFlags, command string) (*signing, error) {
@@ -76,6 +77,7 @@ func (a *app) newSigning(f *signFlags, command string) (*signing, error) {
 type signature struct {
 	*showing
 	confirmed []string
+	affirmed  []string // states that are true
 	answers   []casebook.Answer
 	why       string
 }
@@ -117,14 +119,28 @@ func (k *signing) decide(list []*showing) ([]*signature, error) {
 			if at < 0 {
 				return nil, &fault{status: statusBlocked, text: "case " + s.name + ": the form does not hold it; nothing was signed", hints: []string{"show all notes in one run with --show"}}
 			}
-			one, err = form[at].apply(s)
+			if s, err = form[at].complete(s); err != nil {
+				return nil, err
+			}
+			if s != list[i] { // what is signed is shown: the form added to it
+				a.print.line("Case %s as it is signed, with what the form confirms:\n", s.name)
+				a.print.showing(s, i+1, len(list))
+			}
+			one, err = form[at].apply(s, list[i].token)
 		case len(f.shown) > 0:
 			d := decision{Case: s.name, Shown: s.token, Sign: true}
 			if !slices.Contains(f.shown, s.token) {
 				d.Shown = ""
 			}
-			one, err = d.apply(s)
+			one, err = d.apply(s, s.token)
 		default:
+			if s, err = k.confirmStates(s); err != nil {
+				return nil, err
+			}
+			if s == nil {
+				a.print.line("%s is left unsigned.", list[i].name)
+				continue
+			}
 			a.print.showing(s, i+1, len(list))
 			one, err = k.consult(s)
 		}
@@ -153,6 +169,13 @@ func (k *signing) consult(s *showing) (*signature, error) {
 		a.print.line("%s is left unsigned.", s.name)
 		return nil, nil
 	}
+	if yes, err := k.affirm(s); err != nil || !yes {
+		if err == nil {
+			return leave()
+		}
+		return nil, err
+	}
+	out.affirmed = casebook.ToAffirm(s.checked)
 	for _, f := range s.ask {
 		reason, err := a.ask("\nReason for " + f.Rule + " at " + f.Path + " (nothing leaves the note unsigned): ")
 		if err != nil {
@@ -212,15 +235,16 @@ func (k *signing) finish(signed, of int) {
 	switch {
 	case k.flags.show:
 		p.line("\nNothing was signed; %s shown.", count(of, "note"))
-	case signed == of:
+	case signed == of && k.blocked == 0:
 		p.line("%s: %s.", p.paint(bold+green, "Signed"), count(signed, "note"))
 	default:
-		p.line("%s: %d of %s; the others are left as they were.", p.paint(bold+yellow, "Signed"), signed, count(of, "note"))
+		p.line("%s: %d of %s; the others are left as they were.", p.paint(bold+yellow, "Signed"), signed, count(of+k.blocked, "note"))
 	}
 }
 
-// entries reads, checks and shows entries; it refuses all of them while anything
-// blocks one.
+// entries reads, checks and shows entries. One that blocks is named and left out; it
+// keeps no other from being signed. One that blocks only by what can be true goes
+// on: its signer is asked.
 func (k *signing) entries(args []string, build func(schema.Checked) (*showing, error)) ([]*showing, error) {
 	a, g := k.app, k.given
 	files, faults := gather(args)
@@ -235,6 +259,7 @@ func (k *signing) entries(args []string, build func(schema.Checked) (*showing, e
 		show = append(show, list...)
 	}
 	note(g.findings)
+	settings := t.blocks // they speak for every entry
 	var list []*showing
 	for _, f := range sv.files {
 		if f.fault != nil {
@@ -246,20 +271,17 @@ func (k *signing) entries(args []string, build func(schema.Checked) (*showing, e
 			return nil, err
 		}
 		for _, cs := range cases {
-			c, err := schema.Check(cs, g.options, sv.batch)
+			s, c, err := k.puts(cs, sv.batch, build)
 			if err != nil {
 				return nil, err
 			}
 			t.cases++
-			if !c.Complete() {
+			if s == nil {
 				note(c.Findings())
+				k.blocked++
 				continue
 			}
 			t.complete++
-			s, err := build(c)
-			if err != nil {
-				return nil, err
-			}
 			if slices.ContainsFunc(list, func(o *showing) bool { return o.name == s.name }) {
 				return nil, &fault{status: statusBlocked, text: "case " + s.name + " stands twice among the entries; nothing was signed", hints: []string{"each operation has a case identifier of its own; 'graftnote new' makes one"}}
 			}
@@ -274,5 +296,43 @@ func (k *signing) entries(args []string, build func(schema.Checked) (*showing, e
 		a.print.finding(f)
 	}
 	a.print.verdict(t)
+	if settings == 0 && len(list) > 0 {
+		a.print.line("Left out until it is mended: %s. The others follow.\n", count(max(k.blocked, 1), "entry"))
+		a.raise(statusBlocked)
+		return list, nil
+	}
 	return nil, &fault{status: statusBlocked, text: "nothing was signed: " + countFinding(t.blocks), hints: []string{"mend the entries, or leave out those that are not ready"}}
+}
+
+// puts checks a case and puts it before the signer; it gives no showing for one that
+// blocks by what can't be true.
+func (k *signing) puts(cs *schema.Case, batch *schema.Batch, build func(schema.Checked) (*showing, error)) (*showing, schema.Checked, error) {
+	c, err := schema.Check(cs, k.given.options, batch)
+	if err != nil || !c.Complete() && len(c.ToConfirm()) == 0 {
+		return nil, c, err
+	}
+	s, err := build(c)
+	if err != nil {
+		return nil, c, err
+	}
+	s.confirm = func(typed []schema.TypedState) (*showing, []schema.Finding, error) {
+		more, bad, err := cs.Confirm(typed, k.given.options)
+		if err != nil || len(bad) > 0 {
+			return nil, bad, err
+		}
+		c, err := schema.Check(more, k.given.options, batch)
+		if err != nil {
+			return nil, nil, err
+		}
+		next, err := build(c)
+		if err != nil {
+			return nil, nil, err
+		}
+		next.team, next.alike = s.team, s.alike
+		for _, x := range typed {
+			next.typed = append(next.typed, schema.StateAt{State: x.State, At: x.At})
+		}
+		return next, nil, nil
+	}
+	return s, c, nil
 }

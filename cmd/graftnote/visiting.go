@@ -206,7 +206,7 @@ func (v *visiting) decide(list []*visitShowing) ([]*decidedVisit, error) {
 			} else if slices.Contains(f.shown, s.token) {
 				d.Shown = s.token
 			}
-			one, err = d.apply(s.showing)
+			one, err = d.apply(s.showing, s.token)
 		default:
 			a.print.visits(s)
 			one, err = v.signing.consult(s.showing)
