@@ -23,7 +23,7 @@ func TestReports(t *testing.T) {
 			text = stdout
 		}
 	}
-	for _, private := range []string{"Calloway", "FIC-0101", "Marchbank", "1983"} {
+	for _, private := range []string{"Calloway", "FIC-0101", "Marchbank", "1983-04", "April 1983"} {
 		if strings.Contains(text, private) {
 			t.Errorf("the tissue reports name %q", private)
 		}
