@@ -124,10 +124,26 @@ func (s *speaker) alerts() []string {
 	if kinds := s.eventKinds(); kinds != "" {
 		out = append(out, s.word("events-recorded", "{kinds}", kinds))
 	}
+	if gas := s.gasLeft(); gas != "" {
+		out = append(out, gas)
+	}
 	if days, ok := s.delay(); ok && days > 0 && len(s.e.Events) > 0 {
 		out = append(out, s.word("late-after-event", "{days}", countDays(days)))
 	}
 	return out
+}
+
+// gasLeft is the caution about a gas in the eye that expands; "" without one. It
+// goes with the patient, so it stands in front of the note and in the brief one.
+func (s *speaker) gasLeft() string {
+	if !s.view.Under("gas-expands") {
+		return ""
+	}
+	gas := s.e.End.ChamberFill.Words()
+	if s.e.End.GasStrength.Recorded() {
+		gas += " " + s.say(s.e.End.GasStrength)
+	}
+	return s.word("gas-left", "{gas}", gas)
 }
 
 // NotStated marks an item of the brief note that the entry lacks.
@@ -159,6 +175,9 @@ func (s *speaker) brief() []Item {
 	findings := join("findings")
 	if findings != "" && complications == "" { // silence must not read as none
 		complications = s.p.words["complications-silent"]
+	}
+	if left := join("brief-end") + " " + s.gasLeft(); strings.TrimSpace(left) != "" {
+		complications += " " + strings.TrimSpace(left)
 	}
 	items := []Item{
 		{"Surgeon and assistants", s.operators()},

@@ -230,7 +230,9 @@ func (c *checker) ranges() {
 		if rule != "outside-usual-range" {
 			limits = r.Hard
 		}
-		if dim, ok := r.Dimension(); ok && dim.Canonical().Symbol != "" {
+		if r.Type == "acuity" {
+			unit = " logMAR"
+		} else if dim, ok := r.Dimension(); ok && dim.Canonical().Symbol != "" {
 			unit = " " + dim.Canonical().Symbol
 		}
 		lo, hi, _ := strings.Cut(limits, "..")

@@ -42,6 +42,9 @@ func init() {
 		"thickness-range":       one(deriveThicknessRange),
 		"corrected-logmar":      one(deriveCorrectedLogMAR),
 		"hydrops-after-surgery": one(deriveHydropsAfterSurgery),
+		"correction-loss":       one(deriveCorrectionLoss),
+		"corrected-off-chart":   one(deriveCorrectedOffChart),
+		"fewest-letters":        one(deriveFewestLetters),
 
 		"depth-percent":          one(deriveDepthPercent),
 		"depth-percent-thinnest": one(deriveDepthPercentThinnest),
@@ -102,14 +105,17 @@ func init() {
 		"stitches-total":      one(deriveStitchesTotal),
 		"suture-size-differs": one(deriveSutureSizeDiffers),
 
-		"failure-recorded":      one(deriveFailureRecorded),
-		"visit-months":          deriveVisitMonths,
-		"visit-window-gap":      deriveVisitWindowGap,
-		"visit-in-future":       deriveVisitInFuture,
-		"visit-after-end":       deriveVisitAfterEnd,
-		"months-to-last-suture": deriveMonthsToLastSuture,
-		"cell-count-rise":       deriveCellCountRise,
-		"acuity-change":         deriveAcuityChange,
+		"failure-recorded":          one(deriveFailureRecorded),
+		"visit-months":              deriveVisitMonths,
+		"visit-window-gap":          deriveVisitWindowGap,
+		"visit-in-future":           deriveVisitInFuture,
+		"visit-after-end":           deriveVisitAfterEnd,
+		"months-to-last-suture":     deriveMonthsToLastSuture,
+		"cell-count-rise":           deriveCellCountRise,
+		"acuity-change":             deriveAcuityChange,
+		"visit-findings":            deriveVisitFindings,
+		"visit-correction-loss":     deriveVisitCorrectionLoss,
+		"visit-corrected-off-chart": deriveVisitCorrectedOffChart,
 	}
 }
 

@@ -1,6 +1,10 @@
 package schema
 
-import "graftnote/schema/quantity"
+import (
+	"slices"
+
+	"graftnote/schema/quantity"
+)
 
 func deriveFailureRecorded(s *scope) DerivedValue {
 	for _, v := range s.e.Visits {
@@ -130,4 +134,21 @@ func deriveAcuityChange(s *scope) []DerivedValue {
 		}
 		return someNumber(now.Sub(before))
 	})
+}
+
+// notExamined are the answers of a visit that need no examination.
+var notExamined = []string{"date", "nominal", "eye", "status", "failure-cause", "failure-date"}
+
+func deriveVisitFindings(s *scope) []DerivedValue {
+	out := make([]DerivedValue, len(s.e.Visits))
+	for i := range out {
+		n := 0
+		for _, r := range Content().groups["visits"].Fields {
+			if !slices.Contains(notExamined, r.Key) && s.e.slot(r, i).Recorded() {
+				n++
+			}
+		}
+		out[i] = someCount(n)
+	}
+	return out
 }

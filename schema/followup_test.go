@@ -22,6 +22,9 @@ func visit(more ...string) string {
 		"clarity: 0, haze: 1, sutures-out: 4, double-chamber: none, rejection: none, pressure-treatment: none, late-events: none, further-surgery: none}") + "\n"
 }
 
+// unseen is a visit on which nobody was examined: date and status.
+func unseen(status string) string { return "  - {date: 2027-09-08, status: " + status + "}\n" }
+
 func followupText(visits ...string) string {
 	return "followup: a1k7-double-bubble\nentered-by: {name: Wren Calder, role: optometrist}\npatient: {id: FIC-0101, born: 2002-03-14}\neye: {operated: right}\nvisits:\n" + strings.Join(visits, "")
 }
@@ -75,7 +78,10 @@ func TestFollowupRules(t *testing.T) {
 		"survives after failed in one document": {followupText(
 			visit("status: surviving", "status: failed, failure-cause: rejection, failure-date: 2027-09-01"), visit("2027-09-08", "2028-03-08")),
 			[]string{"visit-after-end at visits[2].status"}},
-		"survives after death": {followupText(visit("status: surviving", "status: died"), visit("2027-09-08", "2028-03-08")), []string{"visit-after-end at visits[2].status"}},
+		"survives after death": {followupText(unseen("died"), visit("2027-09-08", "2028-03-08")), []string{"visit-after-end at visits[2].status"}},
+		"lost, the date alone": {followupText(unseen("lost")), nil},
+		"died, the date alone": {followupText(unseen("died")), nil},
+		"lost, and examined":   {followupText(visit("status: surviving", "status: lost")), []string{"unseen-with-findings at visits[1].status"}},
 		"who entered it":       {strings.Replace(followupText(visit()), "name: Wren Calder, ", "", 1), []string{"required-field at entered-by.name"}},
 		"role of no list":      {strings.Replace(followupText(visit()), "optometrist", "plumber", 1), []string{"unknown-code at entered-by.role"}},
 		"patient typed once":   {strings.Replace(followupText(visit()), "id: FIC-0101, ", "", 1), []string{"required-field at patient.id"}},

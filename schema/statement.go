@@ -32,6 +32,12 @@ func (v *View) Holds(s Statement, item int) bool {
 	return (&scope{e: v.e, each: s.each, item: item, memo: v.memo}).holds(s.tests)
 }
 
+// Under reports whether a named condition of the whole entry holds.
+func (v *View) Under(condition string) bool {
+	c, known := Content().Conditions[condition]
+	return known && c.Each == "" && (&scope{e: v.e, memo: v.memo}).holds(c.tests)
+}
+
 // Derived gives a computed value in words with its unit; ok is false when it is
 // not known. item counts from 0 for values of a list group.
 func (v *View) Derived(name string, item int) (words string, ok bool) {

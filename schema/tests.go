@@ -25,7 +25,7 @@ type test struct {
 	date     *quantity.Date
 }
 
-var operators = []string{"is not", "is", ">=", "<=", "!=", ">", "<", "=", "outside", "within"}
+var operators = []string{"is not", "is", "lacks", ">=", "<=", "!=", ">", "<", "=", "outside", "within"}
 
 // parseTests reads the statements of a rule or condition. each is the list
 // group that the tests run over, or "".
@@ -69,7 +69,7 @@ func (d *Dictionary) parseTest(line string) (test, error) {
 
 func (d *Dictionary) operand(t *test, text string) error {
 	switch {
-	case t.op == "is" || t.op == "is not":
+	case t.op == "is" || t.op == "is not" || t.op == "lacks":
 		t.codes = strings.Split(text, "|")
 		return d.checkCodes(t)
 	case t.op == "outside" || t.op == "within":
@@ -183,6 +183,8 @@ func (s *scope) holdsOne(t *test) bool {
 		return s.is(t, values)
 	case "is not":
 		return s.isNot(t, values)
+	case "lacks":
+		return !s.is(t, values)
 	}
 	for _, v := range values {
 		if s.compares(t, v) {
@@ -283,7 +285,8 @@ func (s *scope) is(t *test, values []datum) bool {
 	return false
 }
 
-// isNot needs something said: an unanswered question contradicts nothing.
+// isNot needs something said: an unanswered question contradicts nothing. Where
+// the silence must not excuse, a rule says "lacks".
 func (s *scope) isNot(t *test, values []datum) bool {
 	if !slices.ContainsFunc(t.codes, func(c string) bool { return c != "recorded" && c != "missing" && c != "blank" }) {
 		return !s.is(t, values)

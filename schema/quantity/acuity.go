@@ -19,6 +19,11 @@ const (
 	ScaleOffChart = "off-chart" // CF, HM, LP, NLP
 )
 
+// LettersPerLogMAR is the definition of a letter score: five letters a line, ten
+// lines for 1 logMAR. Only differences of two scores may be turned into logMAR; a
+// score itself is not, because that depends on the chart and its distance.
+const LettersPerLogMAR = 50
+
 // Acuity is one visual acuity with the scale it was taken in. The words are
 // kept; logMAR is derived only where the derivation is exact.
 type Acuity struct {
@@ -59,6 +64,7 @@ type offChartRow struct {
 	Code      string   `yaml:"code"`
 	Says      string   `yaml:"says"`
 	Distance  bool     `yaml:"distance"`
+	Longest   string   `yaml:"longest"`
 	Spellings []string `yaml:"spellings"`
 }
 

@@ -152,13 +152,13 @@ func offChartAcuity(t string, m []string) (Acuity, *Problem) {
 				"write LP or NLP alone")
 		}
 		var p *Problem
-		a.Distance, p = testDistance(row.Code, m[2], m[3])
+		a.Distance, p = row.testDistance(m[2], m[3])
 		return a, p
 	}
 	return Acuity{}, problem("the text is not an acuity", whyOneReading, fixAcuity)
 }
 
-func testDistance(code, number, unit string) (string, *Problem) {
+func (r offChartRow) testDistance(number, unit string) (string, *Problem) {
 	const fix = "write the distance with its unit, such as CF 1 m or CF 30 cm"
 	n, p := parseNumber(number)
 	if p != nil {
@@ -170,9 +170,12 @@ func testDistance(code, number, unit string) (string, *Problem) {
 	var readings []string
 	for _, u := range acuityData().DistanceUnits {
 		if slices.Contains(u.Spellings, strings.ToLower(unit)) {
+			if MustDecimal(r.Longest).Cmp(n.Mul(MustDecimal(u.Factor))) < 0 {
+				return "", problem("the distance is longer than the lane in which vision is tested", "a digit or the unit has slipped", fix)
+			}
 			return number + " " + u.Symbol, nil
 		}
-		readings = append(readings, code+" "+number+" "+u.Symbol+"?")
+		readings = append(readings, r.Code+" "+number+" "+u.Symbol+"?")
 	}
 	if unit != "" {
 		return "", problem("the unit of the distance is not known", whyOneReading, fix)
