@@ -51,6 +51,24 @@ func TestVisitValues(t *testing.T) {
 	}
 }
 
+// Of a patient who was lost or had died the row says so and when; what would have
+// been examined does not apply. It is not silence.
+func TestUnseenVisitValues(t *testing.T) {
+	text := sample(t, "01-double-bubble.yaml") + "visits:\n  - {date: 2026-10-08, status: lost}\n  - {date: 2026-11-08, status: died}\n"
+	c := checked(t, text)
+	for i, status := range []string{"lost", "died"} {
+		cells, err := VisitValues(c, i)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, want := range map[string]string{"graft_status": status, "months": []string{"1", "2"}[i], "corrected_logmar": "NA", "corrected_class": "NA", "clarity": "NA", "refraction_se": "NA", "rejection": "NA"} {
+			if got := visitCell(t, cells, name); got != want {
+				t.Errorf("%s, %s: %s, want %s", status, name, got, want)
+			}
+		}
+	}
+}
+
 // Nothing private, no text and no date can become a column of a visit, whatever
 // visits.yaml says (45 CFR 164.514(b)(2)(i)(C)).
 func TestVisitGate(t *testing.T) {

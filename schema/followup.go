@@ -40,6 +40,7 @@ type followupContent struct {
 	Windows []Window  `yaml:"windows"`
 	Expects string    `yaml:"expects"`
 	Ends    []Code    `yaml:"ends"`
+	Unseen  []Code    `yaml:"unseen"`
 
 	form []*Group
 }

@@ -34,7 +34,7 @@ func (c *followupContent) soundWindows(d *Dictionary) error {
 		}
 		last = w.To
 	}
-	for _, code := range c.Ends {
+	for _, code := range slices.Concat(c.Ends, c.Unseen) {
 		if _, ok := d.Lists["graft-status"].Words(string(code)); !ok {
 			return fmt.Errorf("followup.yaml: no status %q", code)
 		}
@@ -81,7 +81,7 @@ func FollowupDue(index Checked, recorded []CheckedFollowup, at time.Time) []Due 
 		switch {
 		case slices.ContainsFunc(visits, func(v Visit) bool { return w.sees(day, v, on) }):
 			d.State = DueSeen
-		case ended != nil && ended.Before(d.On):
+		case ended != nil && ended.Before(d.Closes):
 			d.State = DueEnded
 		case !on.Before(d.Closes):
 			d.State = DueMissed
@@ -101,9 +101,10 @@ func monthsLater(d quantity.Date, months int) quantity.Date {
 }
 
 // sees reports whether a visit up to a day answers the window: by the nominal
-// visit that it names, else by its time since surgery.
+// visit that it names, else by its time since surgery. One at which nobody was
+// examined answers none.
 func (w Window) sees(surgery quantity.Date, v Visit, on quantity.Date) bool {
-	if !v.Date.Recorded() || v.Date.Value().After(on) {
+	if !v.Date.Recorded() || v.Date.Value().After(on) || v.Status.Is(Content().followup.Unseen...) {
 		return false
 	}
 	if nominal, ok := amount(v.Nominal); ok {

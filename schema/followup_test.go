@@ -259,6 +259,7 @@ func TestFollowupDue(t *testing.T) {
 	index := followupIndex(t)
 	year := checkFollowup(t, followupText(visit()))
 	failed := checkFollowup(t, followupText(visit("2027-09-08", "2027-02-01", "status: surviving", "status: failed, failure-cause: rejection, failure-date: 2027-01-20")))
+	lost := checkFollowup(t, followupText(strings.Replace(unseen("lost"), "status", "nominal: 12 mo, status", 1)))
 	named := checkFollowup(t, followupText(visit("{date: 2027-09-08", "{nominal: 6 mo, date: 2027-06-20")))
 	for name, x := range map[string]struct {
 		on       string
@@ -272,6 +273,8 @@ func TestFollowupDue(t *testing.T) {
 		"not yet seen then":       {"2027-09-07", []schema.CheckedFollowup{year}, "missed, missed, to come, to come"},
 		"two years":               {"2028-09-08", []schema.CheckedFollowup{year}, "missed, missed, seen, due"},
 		"failed in the sixth":     {"2028-09-08", []schema.CheckedFollowup{failed}, "missed, seen, not due, not due"},
+		"lost in the year":        {"2028-09-08", []schema.CheckedFollowup{lost}, "missed, missed, not due, not due"},
+		"lost, not yet then":      {"2027-09-07", []schema.CheckedFollowup{lost}, "missed, missed, to come, to come"},
 		"late, but named":         {"2027-07-01", []schema.CheckedFollowup{named}, "missed, seen, to come, to come"},
 	} {
 		on, err := time.Parse(time.DateOnly, x.on)
