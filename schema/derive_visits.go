@@ -137,7 +137,7 @@ func deriveAcuityChange(s *scope) []DerivedValue {
 }
 
 // notExamined are the answers of a visit that need no examination.
-var notExamined = []string{"date", "nominal", "eye", "status", "failure-cause", "failure-date"}
+var notExamined = []string{"id", "date", "nominal", "eye", "status", "failure-cause", "failure-date"}
 
 func deriveVisitFindings(s *scope) []DerivedValue {
 	out := make([]DerivedValue, len(s.e.Visits))
