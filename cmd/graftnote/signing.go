@@ -2,7 +2,6 @@ package main
 
 import (
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -57,7 +56,8 @@ type signing struct {
 	language string
 	command  string
 	signer   *signer
-	blocked  int // entries that were left out
+	blocked  int          // entries that were left out
+	slipped  []*signature // left because the other eye was typed
 }
 
 func (a *app) newSigning(f *signFlags, command string) (*signing, error) {
@@ -151,6 +151,11 @@ func (k *signing) decide(list []*showing) ([]*signature, error) {
 			out = append(out, one)
 		}
 	}
+	again, err := k.onceMore()
+	if err != nil {
+		return nil, err
+	}
+	out = append(out, again...)
 	if f.show && f.to != "" {
 		if err := writeNew(f.to, formText(list, k.command), 0o600); err != nil {
 			return nil, err
@@ -187,34 +192,33 @@ func (k *signing) consult(s *showing) (*signature, error) {
 		out.answers = append(out.answers, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: reason})
 	}
 	for _, other := range s.alike {
-		yes, err := a.ask("\nType 'different' if this is truly another operation than case " + other + ": ")
+		yes, err := a.askWord("\nType 'different' if this is truly another operation than case "+other+" (nothing leaves the note unsigned): ", "different")
 		if err != nil {
 			return nil, err
 		}
-		if yes != "different" {
+		if yes == "" {
 			return leave()
 		}
 	}
 	if n := len(s.prefill); n > 0 {
-		yes, err := a.ask("\nType 'confirm' to confirm " + count(n, "prefilled value") + ": ")
+		yes, err := a.askWord("\nType 'confirm' to confirm "+count(n, "prefilled value")+" (nothing leaves the note unsigned): ", "confirm")
 		if err != nil {
 			return nil, err
 		}
-		if yes != "confirm" {
+		if yes == "" {
 			return leave()
 		}
 		out.confirmed = s.prefill
 	}
-	// Typing the eye is a last look at the side: a word of one's own, not a key
-	// that is pressed by habit.
-	eye, err := a.ask("\nType the eye of this note, right or left, to sign it (nothing leaves it unsigned): ")
-	switch {
-	case err != nil:
+	signs, slip, err := a.askEye(s)
+	if err != nil {
 		return nil, err
-	case eye == "":
+	}
+	if slip {
+		k.slipped = append(k.slipped, out)
+	}
+	if !signs {
 		return leave()
-	case !strings.EqualFold(eye, s.eye()):
-		return nil, &fault{status: statusBlocked, text: "case " + s.name + ": that is not the eye of the note; nothing was signed", hints: []string{"look at the entry and the consent before signing again"}}
 	}
 	return out, nil
 }

@@ -77,11 +77,13 @@ func TestSignAtATerminal(t *testing.T) {
 		{"nobody answers", "", nil, statusBlocked, "", "no answer was given"},
 		{"no reason", "\n", nil, statusBlocked, "is left unsigned", ""},
 		{"no eye", "read again\n\n", nil, statusBlocked, "is left unsigned", ""},
-		{"the other eye", "read again\nright\n", nil, statusBlocked, "", "that is not the eye of the note"},
+		{"the other eye, and nobody", "read again\nright\n", nil, statusBlocked, "", "You typed the other eye"},
+		{"the other eye to the end", "read again\nright\nright eye\nRIGHT\n\n", nil, statusBlocked, "Its reasons and confirmations are kept", "If it\nwas a slip, type the eye again"},
+		{"no such word", "read again\nOS\n\n", nil, statusBlocked, "is left unsigned", "Only 'right' or 'left' counts here; all that you typed before is kept."},
 		{"wrong passphrase", "read again\nleft\n", []string{"zqwrong"}, statusIO, "", "does not open the file"},
 		{"no passphrase", "read again\nleft\n", []string{""}, statusUsage, "", "is empty"},
-		{"hidden characters", "read\u202eagain\nleft\n", []string{testPassphrase}, statusUsage, "", "holds characters that cannot be shown"},
-		{"signed", "read again\nLeft\n", []string{testPassphrase}, statusDone, "Signed: 1 note.", "Type the eye of this note"},
+		{"hidden characters", "read\u202eagain\nleft.\n", []string{testPassphrase}, statusUsage, "", "holds characters that cannot be shown"},
+		{"signed after slips", "read again\nlfet\nright\nLEFT eye.\n", []string{testPassphrase}, statusDone, "Signed: 1 note.", "Type the eye of this note"},
 		{"signed before", "read again\nleft\n", []string{testPassphrase}, statusBlocked, "", "already signed"},
 	} {
 		d.secrets = x.secrets
@@ -99,7 +101,7 @@ func TestSignAtATerminal(t *testing.T) {
 	// What the standing technique filled in is confirmed by a word of its own.
 	sign[1] = "../../testdata/entries/16-with-technique.yaml"
 	d.secrets = []string{testPassphrase}
-	for _, x := range [][2]string{{"yes\n", "is left unsigned"}, {"confirm\n\n", "is left unsigned"}, {"confirm\nleft\n", "Signed: 1 note."}} {
+	for _, x := range [][2]string{{"yes\n\n", "is left unsigned"}, {"confirm\n\n", "is left unsigned"}, {"yes\nConfirm.\nthe left eye\n", "Signed: 1 note."}} {
 		typed := x[0]
 		if _, stdout, stderr := d.run(typed, sign...); !strings.Contains(stdout, x[1]) || !strings.Contains(stderr, "Type 'confirm' to confirm") {
 			t.Errorf("%q: %s", typed, stderr)
@@ -112,6 +114,41 @@ func TestSignAtATerminal(t *testing.T) {
 	}
 	if code, _, stderr := d.run(".\n", "withdraw", "b2m4-failed-bubble", "--as", d.at("voss.key")); code != statusUsage || !strings.Contains(stderr, "the reason is empty") {
 		t.Errorf("%d %s", code, stderr)
+	}
+}
+
+// The other eye, typed to the end, leaves one note and no other; when all are
+// decided it is asked about once more, with what was typed for it.
+func TestOtherEyeIsAskedOnceMore(t *testing.T) {
+	d := newDesk(t)
+	for _, name := range []string{"01-double-bubble.yaml", "02-failed-bubble-manual.yaml"} {
+		entry, err := os.ReadFile("../../testdata/entries/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.write(name, string(entry))
+	}
+	sign := []string{"sign", d.at("02-failed-bubble-manual.yaml"), d.at("01-double-bubble.yaml"), "--as", d.at("voss.key")}
+	d.secrets = []string{testPassphrase}
+	typed := "read again\nright\nright\nright\n" + "right\n" + "left\n"
+	code, stdout, stderr := d.run(typed, sign...)
+	if code != 0 || !strings.Contains(stdout, "Signed: 2 notes.") {
+		t.Fatalf("%d %s %s", code, stdout[max(0, len(stdout)-600):], stderr)
+	}
+	if _, stdout, _ := d.run("", "casebook", "show", "b2m4-failed-bubble"); !strings.Contains(stdout, "read again") {
+		t.Error("the reason that was typed before the slip is not in the record")
+	}
+}
+
+// What counts as an answer.
+func TestSpoken(t *testing.T) {
+	for typed, want := range map[string]string{
+		"right": "right", "RIGHT": "right", "right.": "right", "Right eye": "right", " the  RIGHT eye. ": "right", "'confirm'": "confirm",
+		"eye": "eye", "the": "the", "right left": "right left", "": "", "...": "", "not right": "not right",
+	} {
+		if got := spoken(typed); got != want {
+			t.Errorf("%q: %q, want %q", typed, got, want)
+		}
 	}
 }
 

@@ -138,17 +138,10 @@ func (k *signing) confirmState(at schema.StateAt) (*schema.TypedState, error) {
 	return out, nil
 }
 
-// askTrue asks for the word; another word is a slip and is asked again, nothing
-// leaves the note unsigned.
+// askTrue asks for the word that says so.
 func (a *app) askTrue(what string) (bool, error) {
-	for {
-		switch text, err := a.ask("\n" + wrap(sentence(strings.ToUpper(what[:1])+what[1:]), textWidth, "") + "\nType 'true' if this is so (nothing leaves the note unsigned): "); {
-		case err != nil || text == "":
-			return false, err
-		case strings.EqualFold(text, "true"):
-			return true, nil
-		}
-	}
+	yes, err := a.askWord("\n"+wrap(sentence(strings.ToUpper(what[:1])+what[1:]), textWidth, "")+"\nType 'true' if this is so (nothing leaves the note unsigned): ", "true")
+	return yes != "", err
 }
 
 // affirm asks about each state that the entry's file confirms.
