@@ -22,7 +22,8 @@ the files and lines, then a verdict: whether the entries may be signed.
 ENTRY is a file, a folder (all .yaml, .yml and .json files in it) or - for
 standard input. A file holds one case, several, or an operating list.
 
-A finding blocks sign-off, asks to look again, or remarks. The text form quotes
+A finding blocks sign-off, asks to look again, or remarks. One that would block and
+is confirmed as true in the entry is named as confirmed. The text form quotes
 the lines of the entry and is for you. The forms json and sarif (SARIF 2.1.0)
 hold no entered value and may be passed on.`,
 		Example: `  graftnote check case.yaml
@@ -136,6 +137,9 @@ func (a *app) reportText(o *outcome) error {
 // verdict is the last line of every run over entries.
 func (p *printer) verdict(t tally) {
 	counts := fmt.Sprintf("%s, %d to look at again, %s", countFinding(t.blocks), t.look, count(t.remarks, "remark"))
+	if t.confirmed > 0 {
+		counts += fmt.Sprintf(", %d confirmed as true", t.confirmed)
+	}
 	var parts []string
 	if t.cases > 0 {
 		parts = append(parts, fmt.Sprintf("%s, %d complete", count(t.cases, "case"), t.complete))

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"graftnote/casebook"
@@ -35,6 +36,10 @@ func (p *printer) revision(r casebook.Revision) {
 	p.changes(s.Changes)
 	if n := len(s.Confirmed); n > 0 {
 		p.line("     confirmed: %s", count(n, "prefilled value"))
+	}
+	for _, x := range s.True {
+		state, at, _ := strings.Cut(x, " ")
+		p.prose("affirmed as true", strings.TrimSpace(schema.StateWords(state)+" "+at))
 	}
 	for _, a := range s.Answers {
 		p.prose("answered", fmt.Sprintf("%s at %s: %s", a.Rule, a.Path, a.Reason))

@@ -44,12 +44,13 @@ type jsonVerdict struct {
 	Blocks      int  `json:"blocks"`
 	Look        int  `json:"look"`
 	Remarks     int  `json:"remarks"`
+	Confirmed   int  `json:"confirmed"`
 	NotRead     int  `json:"filesNotRead"`
 }
 
 func (a *app) reportJSON(o *outcome) error {
 	r := jsonReport{Program: "graftnote", Version: programVersion(), Dictionary: schema.Content().Version,
-		Verdict: jsonVerdict{o.mayBeSigned(), o.cases, o.complete, o.blocks, o.look, o.remarks, o.unread},
+		Verdict: jsonVerdict{o.mayBeSigned(), o.cases, o.complete, o.blocks, o.look, o.remarks, o.confirmed, o.unread},
 		// An empty list, never null, so that readers need no special case.
 		Findings: []jsonFinding{}}
 	for _, f := range o.findings {

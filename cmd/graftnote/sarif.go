@@ -98,7 +98,7 @@ type sarifRegion struct {
 }
 
 // sarifLevel: section 3.27.10.
-var sarifLevel = map[schema.Severity]string{schema.Blocks: "error", schema.Look: "warning", schema.Remark: "note"}
+var sarifLevel = map[schema.Severity]string{schema.Blocks: "error", schema.Look: "warning", schema.Remark: "note", schema.Confirmed: "note"}
 
 func (a *app) reportSARIF(o *outcome) error {
 	rules, index := sarifRules()

@@ -153,6 +153,7 @@ func safely(work func() error) (f *fault) {
 type tally struct {
 	cases, complete       int
 	blocks, look, remarks int
+	confirmed             int // would block, and are confirmed as true
 	unread                int // files that could not be read
 	stopped               bool
 	unwritten             int // cases whose products could not be made or written
@@ -160,5 +161,5 @@ type tally struct {
 
 func (t *tally) add(found []schema.Finding) {
 	b, l, r := schema.Count(found)
-	t.blocks, t.look, t.remarks = t.blocks+b, t.look+l, t.remarks+r
+	t.blocks, t.look, t.remarks, t.confirmed = t.blocks+b, t.look+l, t.remarks+r, t.confirmed+len(found)-b-l-r
 }
