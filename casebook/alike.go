@@ -1,6 +1,8 @@
 package casebook
 
 import (
+	"context"
+	"database/sql"
 	"slices"
 
 	"graftnote/schema"
@@ -36,6 +38,74 @@ func Alike(entry []byte, earlier []Earlier) []string {
 		}
 	}
 	return out
+}
+
+// AlikeError says that an entry looks like a copy of cases that the signer has not
+// said to be other operations.
+type AlikeError struct{ Cases []string }
+
+// Error names the first of the cases; their identifiers are random by design.
+func (e AlikeError) Error() string {
+	return "the entry looks like a copy of case " + e.Cases[0] + ", which was not said to be another operation"
+}
+
+// Likenesses names for each new entry the cases that it is too much like: the
+// signer's last ones, and those of the same run that stand before it.
+func (c *Casebook) Likenesses(ctx context.Context, signer string, entries []Earlier) (alike [][]string, err error) {
+	err = c.s.read(ctx, func(x tx) error {
+		alike = nil
+		last, err := lastOf(x, signer)
+		if err != nil {
+			return err
+		}
+		for _, e := range entries {
+			alike = append(alike, Alike(e.Entry, without(last, e.Case)))
+			last = append([]Earlier{e}, last...)
+		}
+		return nil
+	})
+	return alike, err
+}
+
+// compared refuses an entry that looks copied, whoever calls: the check stands
+// where the signature is made.
+func (r SignRequest) compared(x tx) error {
+	last, err := lastOf(x, r.Key.public.Name)
+	if err != nil {
+		return err
+	}
+	like := slices.DeleteFunc(Alike(r.Checked.Canonical(), without(last, r.Checked.ID())), func(id string) bool { return slices.Contains(r.Different, id) })
+	if len(like) > 0 {
+		return AlikeError{like}
+	}
+	return nil
+}
+
+// without leaves a case's own entry out, and no more than are looked back at.
+func without(last []Earlier, own string) []Earlier {
+	last = slices.DeleteFunc(slices.Clone(last), func(e Earlier) bool { return e.Case == own })
+	return last[:min(len(last), content().Alike.Last)]
+}
+
+// lastOf are the newest entries signed by a person, the newest first: one more
+// than are looked back at, since a case is no copy of itself.
+func lastOf(x tx, signer string) ([]Earlier, error) {
+	var out []Earlier
+	err := x.each("SELECT l.case_id, l.statement FROM casefile c JOIN leaf l ON l.idx = c.entry_idx WHERE c.signer = ? ORDER BY c.entry_idx DESC LIMIT ?", []any{signer, content().Alike.Last + 1}, func(rows *sql.Rows) error {
+		var e Earlier
+		var b []byte
+		if err := rows.Scan(&e.Case, &b); err != nil {
+			return err
+		}
+		s, err := readStatement(b)
+		if err != nil {
+			return ErrDamaged
+		}
+		e.Entry = s.Entry
+		out = append(out, e)
+		return nil
+	})
+	return out, err
 }
 
 // agree counts the fields that both have, and those that are equal.

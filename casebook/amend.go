@@ -44,19 +44,19 @@ func (c *Casebook) Correct(ctx context.Context, r CorrectRequest) (Receipt, erro
 		if err := r.namesKey(x); err != nil {
 			return err
 		}
-		old, err := loadStatement(x, p.file.EntryIndex)
+		old, err := c.stands(x, r.Checked.ID())
 		if err != nil {
 			return err
 		}
 		s.Kind, s.Why = Corrected, r.Why
 		r.fill(s)
-		if s.Changes, err = Changes(old.Entry, s.Entry); err != nil {
+		if s.Changes, err = Changes(old.Entry(p.revision), s.Entry); err != nil {
 			return err
 		}
 		if len(s.Changes) == 0 {
 			return ErrUnchanged
 		}
-		return nil
+		return storeDocument(x, r.Document)
 	})
 }
 
@@ -74,7 +74,7 @@ func (p position) open(base int) error {
 	return nil
 }
 
-func (c *Casebook) amend(ctx context.Context, r AmendRequest, kind Kind, allows func(duty) bool, more func(tx, position, *Statement) error) (Receipt, error) {
+func (c *Casebook) amend(ctx context.Context, r AmendRequest, kind Kind, allows func(duty) bool, more func(History, *Statement) error) (Receipt, error) {
 	if !readable(r.Why) || !readable(r.Text) {
 		return Receipt{}, ErrText
 	}
@@ -88,8 +88,15 @@ func (c *Casebook) amend(ctx context.Context, r AmendRequest, kind Kind, allows 
 		if err := p.open(r.Base); err != nil {
 			return err
 		}
-		s.Kind, s.Why, s.EntrySHA256 = kind, r.Why, p.file.EntryHash
-		return more(x, p, s)
+		h, err := c.stands(x, r.Case)
+		switch {
+		case err != nil:
+			return err
+		case h.State == StateWithdrawn:
+			return ErrWithdrawn
+		}
+		s.Kind, s.Why, s.EntrySHA256 = kind, r.Why, h.inForce().Statement.EntrySHA256
+		return more(h, s)
 	})
 }
 
@@ -97,15 +104,11 @@ func (c *Casebook) amend(ctx context.Context, r AmendRequest, kind Kind, allows 
 // it. When the signer named the responsible surgeon and another one signs, a
 // reason must be given.
 func (c *Casebook) CounterSign(ctx context.Context, r AmendRequest) (Receipt, error) {
-	return c.amend(ctx, r, CounterSigned, func(d duty) bool { return d.Counter }, func(x tx, p position, s *Statement) error {
-		if p.file.State != StateAwaiting {
+	return c.amend(ctx, r, CounterSigned, func(d duty) bool { return d.Counter }, func(h History, s *Statement) error {
+		if h.State != StateAwaiting {
 			return ErrNotAwaiting
 		}
-		list, err := loadChain(x, r.Case)
-		if err != nil {
-			return err
-		}
-		signers, responsible := awaiting(list)
+		signers, responsible := awaiting(h.Revisions)
 		if slices.ContainsFunc(signers, func(name string) bool { return sameName(name, s.Signer.Name) }) {
 			return ErrSameSigner
 		}
@@ -143,7 +146,7 @@ func (c *Casebook) Addendum(ctx context.Context, r AmendRequest) (Receipt, error
 	if strings.TrimSpace(r.Text) == "" {
 		return Receipt{}, ErrText
 	}
-	return c.amend(ctx, r, Addendum, func(d duty) bool { return d.Notes }, func(_ tx, _ position, s *Statement) error {
+	return c.amend(ctx, r, Addendum, func(d duty) bool { return d.Notes }, func(_ History, s *Statement) error {
 		s.Text = r.Text
 		if !r.When.IsZero() {
 			s.Event = r.When.Format(time.RFC3339)
@@ -158,5 +161,5 @@ func (c *Casebook) Withdraw(ctx context.Context, r AmendRequest) (Receipt, error
 	if strings.TrimSpace(r.Why) == "" {
 		return Receipt{}, ErrText
 	}
-	return c.amend(ctx, r, Withdrawn, func(d duty) bool { return d.Notes && d.Alone }, func(tx, position, *Statement) error { return nil })
+	return c.amend(ctx, r, Withdrawn, func(d duty) bool { return d.Notes && d.Alone }, func(History, *Statement) error { return nil })
 }

@@ -54,7 +54,7 @@ const (
 )
 
 // hotQueries run at every sign-off.
-var hotQueries = []string{queryCheckpoint, queryNewest, queryHash, insertLeaf, insertHash, insertCheckpoint, queryKey, insertEvent, deleteEvents, queryCase, upsertCase}
+var hotQueries = []string{queryCheckpoint, queryNewest, queryHash, insertLeaf, insertHash, insertCheckpoint, queryKey, insertEvent, deleteEvents, queryCase, upsertCase, insertDocument}
 
 // append signs and stores one statement. build completes the statement in the
 // writing transaction, where it sees the case as it stands; what it refuses is

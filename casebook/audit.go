@@ -19,12 +19,15 @@ type item struct {
 	caseID, kind, key, signed string
 	revision                  int
 	statement, signature      []byte
+	packed                    []byte // the document that it binds, as stored
+	unread                    bool   // the document was left where it is
 	checkpoint                string
 	file                      caseRow
 
 	st      *Statement
 	leaf    tlog.Hash
 	content bool
+	words   bool // the document has the digest that was signed, or none was
 	sig     bool
 	cp      Checkpoint
 	cpErr   error
@@ -140,6 +143,9 @@ func (i *item) examine(keys register) {
 		i.row, i.rowErr = caseRow{}.after(st)
 	}
 	i.content = st.content()
+	if i.words = st.DocumentSHA256 == "" || i.unread; !i.words {
+		_, i.words = unpack(i.packed, st.DocumentSHA256)
+	}
 	if k, ok := keys[st.Signer.Key]; ok {
 		i.sig = ed25519.Verify(k.key, i.statement, i.signature)
 	}
@@ -154,6 +160,22 @@ func (a *auditor) statement(i *item) error {
 		fault(BadStatement, "the statement was edited: it cannot be read")
 		return nil
 	}
+	a.alone(i, fault)
+	a.times(st)
+	if st.Case == "" {
+		a.keyAct(i)
+		return nil
+	}
+	if st.ofFollowUps() {
+		return a.followUp(i)
+	}
+	return a.chain(i)
+}
+
+// alone judges a statement that could be read by itself and by the keys known at
+// its place.
+func (a *auditor) alone(i *item, fault func(FaultKind, string)) {
+	st := i.st
 	if st.Casebook != a.id {
 		fault(OtherCasebook, "the statement was signed in another casebook")
 	}
@@ -185,16 +207,10 @@ func (a *auditor) statement(i *item) error {
 	case signer != nil && !allowed(st, signer):
 		fault(NotAllowed, "the signer's role does not allow this act")
 	}
+	if !i.words {
+		fault(EditedWords, "the words of the note are missing or do not have the digest that was signed")
+	}
 	a.ruled = a.ruled || st.Format != formatAnyKey
-	a.times(st)
-	if st.Case == "" {
-		a.keyAct(i)
-		return nil
-	}
-	if st.ofFollowUps() {
-		return a.followUp(i)
-	}
-	return a.chain(i)
 }
 
 // allowed is whether the signer's role covers the act.

@@ -64,7 +64,9 @@ type (
 		Statement  []byte `json:"s"`
 		Signature  []byte `json:"g"`
 		Checkpoint string `json:"c"`
+		Document   []byte `json:"d,omitempty"`
 	}
+	// backupProduct was written once; nothing is restored of it.
 	backupProduct struct {
 		Case     string `json:"case"`
 		Revision int    `json:"revision"`
@@ -108,6 +110,26 @@ func (b backupWriter) line(l backupLine) error {
 	return err
 }
 
+// leaves writes statements, each with the document that it binds.
+func (b backupWriter) leaves(x tx, piece []backupLeaf) error {
+	for _, l := range piece {
+		if sum := documentOf(l.Statement); sum != "" {
+			packed, err := loadPacked(x, sum)
+			if err != nil {
+				return err
+			}
+			whole := false
+			if l.Document, whole = unpack(packed, sum); !whole {
+				return ErrDamaged
+			}
+		}
+		if err := b.line(backupLine{Leaf: &l}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Backup writes the whole casebook as one age-encrypted stream: nothing readable
 // touches the disk. It is a view of one moment; signing may go on meanwhile. The
 // checkpoint given back is the one to keep with the backup.
@@ -141,6 +163,7 @@ func (c *Casebook) writeBackup(x tx, out backupWriter) (checkpoint string, err e
 	tail := backupTail{}
 	for {
 		n := 0
+		var piece []backupLeaf
 		err := x.each("SELECT l.statement, l.signature, c.note FROM leaf l JOIN checkpoint c ON c.size = l.idx + 1 WHERE l.idx >= ? AND l.idx < ? ORDER BY l.idx",
 			[]any{tail.Statements, tail.Statements + auditChunk}, func(rows *sql.Rows) error {
 				var l backupLeaf
@@ -149,8 +172,12 @@ func (c *Casebook) writeBackup(x tx, out backupWriter) (checkpoint string, err e
 				}
 				n++
 				tail.Checkpoint = l.Checkpoint
-				return out.line(backupLine{Leaf: &l})
+				piece = append(piece, l)
+				return nil
 			})
+		if err == nil {
+			err = out.leaves(x, piece)
+		}
 		if err != nil {
 			return "", err
 		}
@@ -165,17 +192,6 @@ func (c *Casebook) writeBackup(x tx, out backupWriter) (checkpoint string, err e
 	}
 	if size != tail.Statements {
 		return "", ErrDamaged
-	}
-	err = x.each("SELECT case_id, revision, kind, sha256 FROM product ORDER BY case_id, revision, kind, sha256", nil, func(rows *sql.Rows) error {
-		var p backupProduct
-		if err := rows.Scan(&p.Case, &p.Revision, &p.Kind, &p.SHA256); err != nil {
-			return err
-		}
-		tail.Products++
-		return out.line(backupLine{Product: &p})
-	})
-	if err != nil {
-		return "", err
 	}
 	err = x.each("SELECT kind, body FROM dispatch ORDER BY seq", nil, func(rows *sql.Rows) error {
 		var d backupDispatch

@@ -22,9 +22,6 @@ func filled(t testing.TB, dsn string) (*Casebook, *Key) {
 	must(t)(c.Addendum(ctx, AmendRequest{Act: act(k, 3), Case: "filled-1", Base: 1, Text: "Seen on the ward."}))
 	mended := checkedEntry(t, "filled-2", "372 µm", "375 µm")
 	must(t)(c.Correct(ctx, CorrectRequest{SignRequest: request(mended, act(k, 4)), Base: 1, Why: "Misread."}))
-	if err := c.RecordProducts(ctx, "filled-1", 2, map[string]string{"page": digest([]byte("a page"))}); err != nil {
-		t.Fatal(err)
-	}
 	return c, k
 }
 
@@ -96,9 +93,6 @@ func sameCasebook(t *testing.T, a, b *Casebook) {
 				t.Errorf("%s, revision %d: the proofs differ (%v, %v)", s.Case, n+1, err, err2)
 			}
 		}
-	}
-	if id, n, err := b.FindProduct(t.Context(), digest([]byte("a page"))); err != nil || id != "filled-1" || n != 2 {
-		t.Errorf("product of %s %d, %v", id, n, err)
 	}
 }
 

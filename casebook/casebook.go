@@ -37,6 +37,10 @@ type Casebook struct {
 
 	mu   sync.Mutex
 	edge edge // of the newest tree this process has written or verified
+	seal struct {
+		signed string // the newest checkpoint
+		of     *seal  // verified under it
+	}
 }
 
 // edge is the right edge of the tree: what the next append needs of it.

@@ -123,6 +123,14 @@ func (a *auditor) readPiece(from, total int64) (p piece, err error) {
 	if p.items, err = readItems(a.x, p.from, p.to); err != nil {
 		return p, err
 	}
+	for _, i := range p.items {
+		if sum := documentOf(i.statement); sum != "" && err == nil {
+			i.packed, err = loadPacked(a.x, sum)
+		}
+	}
+	if err != nil {
+		return p, err
+	}
 	p.hashes, err = readHashes(a.x, tlog.StoredHashIndex(0, p.from), tlog.StoredHashIndex(0, p.to))
 	return p, err
 }

@@ -38,7 +38,7 @@ func childMain() int {
 		id := fmt.Sprintf("%s-%d", os.Getenv(childPrefix), n)
 		e, err := entryFor(id)
 		if err == nil {
-			_, err = c.SignOff(context.Background(), request(e, act(k, n)))
+			_, err = signOff(context.Background(), c, request(e, act(k, n)))
 		}
 		if err != nil {
 			fmt.Fprintln(os.Stderr, err)

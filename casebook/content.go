@@ -28,6 +28,7 @@ type alikeContent struct {
 	Common  int      `yaml:"common"`
 	Fields  int      `yaml:"fields"`
 	Share   int      `yaml:"share"`
+	Last    int      `yaml:"last"`
 }
 
 type contents struct {

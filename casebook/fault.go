@@ -13,6 +13,8 @@ var (
 	ErrUnchecked = errors.New("the entry has not been checked")
 	// ErrNotShown: what was shown is not what would be signed.
 	ErrNotShown = errors.New("the entry is not the one that was shown; show it again before signing")
+	// ErrDocument: the words that were shown are missing or of no kept form.
+	ErrDocument = errors.New("the words of the note are missing, too long or not canonical JSON")
 	// ErrUnanswered: a look-again finding has no reason, or a reason no finding.
 	ErrUnanswered = errors.New("the answers do not match the points to look at again")
 	// ErrUnconfirmed: prefilled values and their confirmations differ.
@@ -113,6 +115,7 @@ type FaultKind string
 // The kinds of fault. The word is fit for print.
 const (
 	EditedEntry    FaultKind = "edited entry"             // the entry is not the one signed
+	EditedWords    FaultKind = "edited words"             // the words are not those signed
 	BadSignature   FaultKind = "signature does not match" // the statement is not the one signed
 	BadStatement   FaultKind = "malformed statement"
 	UnknownKey     FaultKind = "unknown key"

@@ -31,7 +31,7 @@ func TestFullDisk(t *testing.T) {
 	var err error
 	stored := 0
 	for n := 0; n < 50 && err == nil; n++ {
-		if _, err = c.SignOff(t.Context(), request(checkedEntry(t, fmt.Sprintf("full-%d", n)), act(k, n))); err == nil {
+		if _, err = signOff(t.Context(), c, request(checkedEntry(t, fmt.Sprintf("full-%d", n)), act(k, n))); err == nil {
 			stored++
 		}
 	}
@@ -56,7 +56,7 @@ func TestReadOnly(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer ro.Close()
-		if _, err := ro.SignOff(t.Context(), request(checkedEntry(t, "read-only-2"), act(k, 2))); !errors.Is(err, ErrReadOnly) {
+		if _, err := signOff(t.Context(), ro, request(checkedEntry(t, "read-only-2"), act(k, 2))); !errors.Is(err, ErrReadOnly) {
 			t.Errorf("%v", err)
 		}
 		if h, err := ro.Get(t.Context(), "read-only-1"); err != nil || len(h.Revisions) != 1 {
@@ -205,7 +205,7 @@ func TestEightSignAtOnce(t *testing.T) {
 			wg.Go(func() {
 				defer mine.Close()
 				for n, r := range entries {
-					_, err := mine.SignOff(context.Background(), r)
+					_, err := signOff(context.Background(), mine, r)
 					mu.Lock()
 					switch {
 					case n == 0 && err == nil:

@@ -163,13 +163,19 @@ func (c *Casebook) followUpIn(x tx, p position, a Act, s *Statement, base int) (
 	case p.revision != base:
 		return nil, ErrMoved
 	}
-	s.EntrySHA256 = row.EntryHash
-	h, err := (hashReader{x, nil}).ReadHashes([]int64{tlog.StoredHashIndex(0, row.EntryIndex)})
+	h, err := c.stands(x, s.Case)
+	switch {
+	case err != nil:
+		return nil, err
+	case h.State == StateWithdrawn:
+		return nil, ErrWithdrawn
+	}
+	s.EntrySHA256, s.Of = h.inForce().Statement.EntrySHA256, h.inForce().Leaf.String()
+	sealed, err := c.sealed(x)
 	if err != nil {
 		return nil, err
 	}
-	s.Of = h[0].String()
-	chain, err := loadChain(x, s.Case+followUpEnd)
+	chain, err := c.followUpChain(x, sealed, s.Case)
 	return followUpsOf(chain), err
 }
 
@@ -205,19 +211,4 @@ func followUpsOf(chain []Revision) []FollowUpOf {
 		}
 	}
 	return out
-}
-
-// FollowUps are the follow-ups of a case in the order of their recording, the
-// withdrawn ones too, and the number of statements behind them: the Base of the
-// next act.
-func (c *Casebook) FollowUps(ctx context.Context, caseID string) (list []FollowUpOf, base int, err error) {
-	if caseID == "" || isFollowUps(caseID) {
-		return nil, 0, ErrNoCase
-	}
-	err = c.s.read(ctx, func(x tx) error {
-		chain, err := loadChain(x, caseID+followUpEnd)
-		list, base = followUpsOf(chain), len(chain)
-		return err
-	})
-	return list, base, err
 }

@@ -222,34 +222,3 @@ func execs(queries ...string) func(*testing.T, *sql.DB, func(string) string) {
 		}
 	}
 }
-
-// A casebook of the first layout is brought to the present one, and can be read
-// without that.
-func TestMigration(t *testing.T) {
-	onEachPlace(t, func(t *testing.T, dsn string) {
-		c, k := opened(t, dsn)
-		sign(t, c, k, "older-1", 1)
-		if err := c.Close(); err != nil {
-			t.Fatal(err)
-		}
-		db, _ := raw(t, dsn)
-		execs("DROP TABLE dispatch", "DROP INDEX leaf_followup", "DELETE FROM schema_version WHERE version > 1")(t, db, nil)
-		old, err := Open(t.Context(), dsn, Options{ReadOnly: true})
-		if err != nil {
-			t.Fatal(err)
-		}
-		clean(t, old)
-		if list, err := old.Submitted(t.Context()); err != nil || len(list) != 0 {
-			t.Errorf("%v, %v", list, err)
-		}
-		_ = old.Close()
-		now := open(t, dsn)
-		must(t)(now.RecordFollowUp(t.Context(), followUpRequest(followUpOf(t, "older-1", nil), act(k, 2), 0)))
-		if err := now.RecordSubmission(t.Context(), packageOf("first", "older-1", 1, 0, RowNew)); err != nil {
-			t.Fatal(err)
-		}
-		if r := clean(t, now); r.FollowUps != 1 || r.Packages != 1 {
-			t.Errorf("report %+v", r)
-		}
-	})
-}

@@ -2,97 +2,32 @@ package casebook
 
 import (
 	"context"
-	"database/sql"
 	"slices"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
 
-// The kinds stand in the query as in the index that it is to use.
-const queryFollowedUp = "SELECT DISTINCT case_id FROM leaf WHERE kind IN ('follow-up', 'follow-up-withdrawn')"
-
-// FollowUpProof is the proof of one follow-up statement of a case.
+// FollowUpProof is the proof of one follow-up statement of a case, verified.
 func (c *Casebook) FollowUpProof(ctx context.Context, caseID string, revision int) (Proof, error) {
 	if caseID == "" || isFollowUps(caseID) {
 		return Proof{}, ErrNoCase
 	}
-	return c.Proof(ctx, caseID+followUpEnd, revision)
-}
-
-// InForce is what stands of one case, as it is stored. Open reads it, which may be
-// done in another goroutine.
-type InForce struct {
-	Summary
-	statement []byte
-	followUps [][]byte
-}
-
-// Open gives the canonical entry and the follow-ups that are not withdrawn, in the
-// order of their recording. Like the lists it does not verify signatures: Check
-// does. The error is ErrDamaged.
-func (i InForce) Open() (entry []byte, followUps []FollowUpOf, err error) {
-	s, err := readStatement(i.statement)
-	if err != nil {
-		return nil, nil, ErrDamaged
-	}
-	chain := make([]Revision, 0, len(i.followUps))
-	for n, raw := range i.followUps {
-		f, err := readStatement(raw)
-		if err != nil || f.Case != i.Case || f.Revision != n+1 {
-			return nil, nil, ErrDamaged
-		}
-		chain = append(chain, Revision{Statement: f})
-	}
-	return s.Entry, slices.DeleteFunc(followUpsOf(chain), func(f FollowUpOf) bool { return f.Withdrawn }), nil
-}
-
-// EachInForce hands out every case that is not withdrawn, in the order of the
-// log. It holds one at a time.
-func (c *Casebook) EachInForce(ctx context.Context, f func(InForce) error) error {
-	return c.s.read(ctx, func(x tx) error {
-		followed := map[string]bool{}
-		err := x.each(queryFollowedUp, nil, func(rows *sql.Rows) error {
-			var id string
-			err := rows.Scan(&id)
-			followed[id] = true
-			return err
-		})
+	var p Proof
+	err := c.verify(ctx, func(x tx, s *seal) error {
+		items, err := readChain(x, caseID+followUpEnd)
 		if err != nil {
 			return err
 		}
-		var list []caseRow
-		err = x.each("SELECT "+caseColumns+" FROM casefile WHERE state <> ? ORDER BY entry_idx", []any{string(StateWithdrawn)}, func(rows *sql.Rows) error {
-			var r caseRow
-			err := r.scan(rows)
-			list = append(list, r)
-			return err
-		})
-		if err != nil {
-			return err
+		if revision < 1 || revision > len(items) {
+			return ErrNoCase
 		}
-		for _, r := range list {
-			one := InForce{Summary: r.summary()}
-			found, err := x.one("SELECT statement FROM leaf WHERE idx = ?", []any{r.EntryIndex}, &one.statement)
-			if err == nil && !found {
-				err = ErrDamaged
-			}
-			if id := one.Case + followUpEnd; err == nil && followed[id] {
-				err = x.each("SELECT statement FROM leaf WHERE case_id = ? ORDER BY revision", []any{id}, func(rows *sql.Rows) error {
-					var raw []byte
-					err := rows.Scan(&raw)
-					one.followUps = append(one.followUps, raw)
-					return err
-				})
-			}
-			if err != nil {
-				return err
-			}
-			if err := f(one); err != nil {
-				return err
-			}
+		all, err := s.prove(x, items)
+		if err == nil {
+			p = all[revision-1]
 		}
-		return nil
+		return err
 	})
+	return p, err
 }
 
 // followUp judges a statement about the follow-up of a case by what the log held

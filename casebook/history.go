@@ -14,8 +14,8 @@ type Revision struct {
 	Raw        []byte // the signed bytes
 	Signature  []byte
 	Leaf       tlog.Hash
-	Checkpoint string              // signed right after it
-	Products   map[string][]string // kind to digests recorded for this revision
+	Checkpoint string // signed right after it
+	Document   []byte // the words that the statement binds; nil for one that binds none
 }
 
 // History is all that was ever signed on a case, the oldest first.
@@ -23,6 +23,8 @@ type History struct {
 	Case      string
 	State     State
 	Revisions []Revision
+
+	proofs []Proof // of the revisions, where the casebook gave them
 }
 
 // Current is the newest revision.
@@ -33,6 +35,16 @@ func (h History) Current() Revision { return h.Revisions[len(h.Revisions)-1] }
 func (h History) Responsible() string {
 	_, responsible := awaiting(h.Revisions)
 	return responsible
+}
+
+// inForce is the statement that carries the entry in force.
+func (h History) inForce() Revision {
+	for i := len(h.Revisions) - 1; i > 0; i-- {
+		if r := h.Revisions[i]; r.Statement.CarriesEntry() {
+			return r
+		}
+	}
+	return h.Revisions[0]
 }
 
 // Entry is the canonical entry in force at a revision; nil when there is no such
@@ -46,45 +58,15 @@ func (h History) Entry(revision int) []byte {
 	return nil
 }
 
-// Get is the whole history of a case, the withdrawn ones too.
-func (c *Casebook) Get(ctx context.Context, caseID string) (History, error) {
-	h := History{Case: caseID}
-	if caseID == "" || isFollowUps(caseID) {
-		return h, ErrNoCase
+// Document is the words in force at a revision, as canonical JSON; nil when the
+// statement that carries the entry binds none.
+func (h History) Document(revision int) []byte {
+	for i := min(revision, len(h.Revisions)) - 1; i >= 0; i-- {
+		if r := h.Revisions[i]; r.Statement.CarriesEntry() {
+			return r.Document
+		}
 	}
-	err := c.s.read(ctx, func(x tx) error {
-		var err error
-		if h.Revisions, err = loadChain(x, caseID); err != nil {
-			return err
-		}
-		if len(h.Revisions) == 0 {
-			return ErrNoCase
-		}
-		var row caseRow
-		for _, r := range h.Revisions {
-			if row, err = row.after(r.Statement); err != nil {
-				return err
-			}
-		}
-		h.State = row.State
-		return x.each("SELECT revision, kind, sha256 FROM product WHERE case_id = ? ORDER BY revision, kind, sha256", []any{caseID}, func(rows *sql.Rows) error {
-			var n int
-			var kind, sum string
-			if err := rows.Scan(&n, &kind, &sum); err != nil {
-				return err
-			}
-			if n < 1 || n > len(h.Revisions) {
-				return ErrDamaged
-			}
-			r := &h.Revisions[n-1]
-			if r.Products == nil {
-				r.Products = map[string][]string{}
-			}
-			r.Products[kind] = append(r.Products[kind], sum)
-			return nil
-		})
-	})
-	return h, err
+	return nil
 }
 
 // loadChain reads the statements of a case in order.
@@ -103,6 +85,11 @@ func loadChain(x tx, caseID string) ([]Revision, error) {
 		out = append(out, r)
 		return nil
 	})
+	for i := range out {
+		if err == nil {
+			out[i].Document, err = loadDocument(x, out[i].Statement)
+		}
+	}
 	return out, err
 }
 
@@ -119,44 +106,17 @@ func loadStatement(x tx, index int64) (*Statement, error) {
 	return s, nil
 }
 
-// Proof is the proof of one revision of a case, for a reader who has no casebook.
+// Proof is the proof of one revision of a case, or of one of its follow-up
+// statements by FollowUpProof, for a reader who has no casebook.
 func (c *Casebook) Proof(ctx context.Context, caseID string, revision int) (Proof, error) {
-	var p Proof
-	err := c.s.read(ctx, func(x tx) error {
-		found, err := x.one("SELECT idx, statement, signature FROM leaf WHERE case_id = ? AND revision = ?", []any{caseID, revision}, &p.Index, &p.Statement, &p.Signature)
-		if err != nil {
-			return err
-		}
-		if !found || caseID == "" {
-			return ErrNoCase
-		}
-		size := p.Index + 1
-		if found, err = x.one("SELECT note FROM checkpoint WHERE size = ?", []any{size}, &p.Checkpoint); err != nil || !found {
-			return orDamaged(err)
-		}
-		hashes, err := tlog.ProveRecord(size, p.Index, hashReader{x, map[int64]tlog.Hash{}})
-		if err != nil {
-			return err
-		}
-		p.Inclusion = append([]tlog.Hash{}, hashes...)
-		st, err := ParseStatement(p.Statement)
-		if err != nil {
-			return ErrDamaged
-		}
-		cp, err := ParseCheckpoint(p.Checkpoint)
-		if err != nil {
-			return ErrDamaged
-		}
-		if cp.Key != st.Signer.Key {
-			return ErrDamaged
-		}
-		p.Keys, err = keysFor(x, st.Signer.Key)
-		return err
-	})
+	all, err := c.Proofs(ctx, caseID)
 	if err != nil {
 		return Proof{}, err
 	}
-	return p, nil
+	if revision < 1 || revision > len(all) {
+		return Proof{}, ErrNoCase
+	}
+	return all[revision-1], nil
 }
 
 // keysFor gives the named keys with no more than what verifying needs: what

@@ -100,7 +100,7 @@ func TestLostKey(t *testing.T) {
 		c, lost := opened(t, dsn)
 		sign(t, c, lost, "lost-key-1", 1)
 		fresh := newKey(t, 30, "Imara Voss", "consultant")
-		if _, err := c.SignOff(ctx, request(checkedEntry(t, "lost-key-2"), act(fresh, 2))); !errors.Is(err, ErrUnknownKey) {
+		if _, err := signOff(ctx, c, request(checkedEntry(t, "lost-key-2"), act(fresh, 2))); !errors.Is(err, ErrUnknownKey) {
 			t.Errorf("signed under an unregistered key: %v", err)
 		}
 		if _, err := c.AddKey(ctx, KeyRequest{Act: act(fresh, 3), New: fresh.Public()}); !errors.Is(err, ErrNameHeld) {
@@ -108,7 +108,7 @@ func TestLostKey(t *testing.T) {
 		}
 		must(t)(c.AddKey(ctx, KeyRequest{Act: act(fresh, 3), New: fresh.Public(), Lost: "Passphrase forgotten."}))
 		must(t)(c.RevokeKey(ctx, RevokeRequest{Act: act(fresh, 4), ID: lost.Public().ID, Why: "Passphrase forgotten."}))
-		if _, err := c.SignOff(ctx, request(checkedEntry(t, "lost-key-2"), act(lost, 5))); !errors.Is(err, ErrRevokedKey) {
+		if _, err := signOff(ctx, c, request(checkedEntry(t, "lost-key-2"), act(lost, 5))); !errors.Is(err, ErrRevokedKey) {
 			t.Errorf("signed under a revoked key: %v", err)
 		}
 		sign(t, c, fresh, "lost-key-2", 6)

@@ -23,7 +23,7 @@ func TestLifeOfACase(t *testing.T) {
 		first := checkedEntry(t, "life-1")
 		r := request(first, act(junior, 2))
 		r.Responsible = boss.Public().ID
-		if got := must(t)(c.SignOff(ctx, r)); got.State != StateAwaiting || got.Revision != 1 || got.Index != 2 {
+		if got := must(t)(signOff(ctx, c, r)); got.State != StateAwaiting || got.Revision != 1 || got.Index != 2 {
 			t.Errorf("receipt %+v", got)
 		}
 		if _, err := c.CounterSign(ctx, AmendRequest{Act: act(junior, 3), Case: "life-1", Base: 1}); !errors.Is(err, ErrRole) {
@@ -96,7 +96,7 @@ func TestCounterSignAfterAddendum(t *testing.T) {
 		mended := func(id string) schema.Checked { return checkedEntry(t, id, "372 µm", "375 µm") }
 		signs := func(k *Key) func(id string, base int) (Receipt, error) {
 			return func(id string, _ int) (Receipt, error) {
-				return c.SignOff(ctx, request(checkedEntry(t, id), act(k, 2)))
+				return signOff(ctx, c, request(checkedEntry(t, id), act(k, 2)))
 			}
 		}
 		corrects := func(k *Key) func(id string, base int) (Receipt, error) {
@@ -161,7 +161,7 @@ func TestSignOffRefuses(t *testing.T) {
 		} {
 			r := request(e, act(k, 2))
 			x.edit(&r)
-			if _, err := c.SignOff(ctx, r); !errors.Is(err, x.want) {
+			if _, err := signOff(ctx, c, r); !errors.Is(err, x.want) {
 				t.Errorf("%s: %v, want %v", name, err, x.want)
 			}
 		}
@@ -169,7 +169,7 @@ func TestSignOffRefuses(t *testing.T) {
 			t.Errorf("something was stored: %+v", r)
 		}
 		sign(t, c, k, "refused-1", 3)
-		if _, err := c.SignOff(ctx, request(e, act(k, 4))); !errors.Is(err, ErrAlreadySigned) {
+		if _, err := signOff(ctx, c, request(e, act(k, 4))); !errors.Is(err, ErrAlreadySigned) {
 			t.Errorf("signed twice: %v", err)
 		}
 	})

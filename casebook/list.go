@@ -1,6 +1,7 @@
 package casebook
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"maps"
@@ -93,12 +94,8 @@ type Status struct {
 	Cases    int
 	ByState  Count
 	Awaiting []Summary // a counter-signature
-	Amended  []Summary // changed since the last recorded submission
+	Amended  []Summary // changed since a registry accepted a row of it
 }
-
-// ProductSubmitted is the kind under which RecordProducts notes that a revision
-// was sent away; a later revision is then amended since.
-const ProductSubmitted = "submitted"
 
 // Status tells what awaits a counter-signature and what was amended after it was
 // sent.
@@ -127,79 +124,36 @@ func (c *Casebook) Status(ctx context.Context) (Status, error) {
 		if err := x.each("SELECT "+caseColumns+" FROM casefile WHERE state = ? ORDER BY date DESC, case_id", []any{string(StateAwaiting)}, list(&s.Awaiting)); err != nil {
 			return err
 		}
-		return x.each("SELECT "+caseColumns+" FROM casefile c WHERE revision > (SELECT MAX(p.revision) FROM product p WHERE p.case_id = c.case_id AND p.kind = ?) ORDER BY date DESC, case_id",
-			[]any{ProductSubmitted}, list(&s.Amended))
+		accepted, err := acceptedRevisions(x)
+		if err != nil {
+			return err
+		}
+		for _, id := range slices.Sorted(maps.Keys(accepted)) {
+			var r caseRow
+			if found, err := loadCase(x, id, &r); err != nil {
+				return err
+			} else if found && r.Revision > accepted[id] {
+				s.Amended = append(s.Amended, r.summary())
+			}
+		}
+		slices.SortStableFunc(s.Amended, func(a, b Summary) int { return cmp.Compare(b.Date, a.Date) })
+		return nil
 	})
 	return s, err
 }
 
-// Last are the newest entries signed by a person, the newest first, for Alike.
-func (c *Casebook) Last(ctx context.Context, signer string, n int) ([]Earlier, error) {
-	var out []Earlier
-	err := c.s.read(ctx, func(x tx) error {
-		return x.each("SELECT l.case_id, l.statement FROM casefile c JOIN leaf l ON l.idx = c.entry_idx WHERE c.signer = ? ORDER BY c.entry_idx DESC LIMIT ?", []any{signer, n}, func(rows *sql.Rows) error {
-			var e Earlier
-			var b []byte
-			if err := rows.Scan(&e.Case, &b); err != nil {
-				return err
-			}
-			s, err := ParseStatement(b)
-			if err != nil {
-				return ErrDamaged
-			}
-			e.Entry = s.Entry
-			out = append(out, e)
-			return nil
-		})
-	})
-	return out, err
-}
-
-// RecordProducts notes the digests (SHA-256, hex) of products made from a
-// revision: the page, the bundle, the row. They are a help to find a product's
-// revision; the proof that a product is genuine is the signed entry inside it.
-func (c *Casebook) RecordProducts(ctx context.Context, caseID string, revision int, products map[string]string) error {
-	if err := soundProducts(products); err != nil {
-		return err
+// acceptedRevisions gives for each case the newest revision of which a registry
+// accepted a row.
+func acceptedRevisions(x tx) (map[string]int, error) {
+	l, _, _, err := loadLedger(x, nil)
+	if err != nil {
+		return nil, err
 	}
-	kinds := slices.Sorted(maps.Keys(products))
-	return c.s.write(ctx, func(x tx) error {
-		var have int
-		found, err := x.one("SELECT revision FROM casefile WHERE case_id = ?", []any{caseID}, &have)
-		if err != nil {
-			return err
-		}
-		if !found || revision < 1 || revision > have {
-			return ErrNoCase
-		}
-		for _, kind := range kinds {
-			if err := x.exec("INSERT INTO product (case_id, revision, kind, sha256) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", caseID, revision, kind, products[kind]); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-// soundProducts refuses a kind that is no word and a digest that is none.
-func soundProducts(products map[string]string) error {
-	for kind, sum := range products {
-		if kind == "" || len(kind) > 64 || !readable(kind) || len(sum) != 64 || !isHex(sum) {
-			return ErrText
+	out := map[string]int{}
+	for _, r := range l.sent() {
+		if r.Accepted && r.Note > 0 && r.Digest != "" {
+			out[r.Case] = max(out[r.Case], r.Note)
 		}
 	}
-	return nil
-}
-
-// FindProduct gives the case and revision of which a product with this digest was
-// recorded.
-func (c *Casebook) FindProduct(ctx context.Context, sum string) (caseID string, revision int, err error) {
-	err = c.s.read(ctx, func(x tx) error {
-		found, err := x.one("SELECT case_id, revision FROM product WHERE sha256 = ? ORDER BY case_id, revision LIMIT 1", []any{sum}, &caseID, &revision)
-		if err == nil && !found {
-			err = ErrNoCase
-		}
-		return err
-	})
-	return caseID, revision, err
+	return out, nil
 }

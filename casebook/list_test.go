@@ -1,7 +1,6 @@
 package casebook
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"testing"
@@ -16,7 +15,7 @@ func TestList(t *testing.T) {
 		sign(t, c, k, "listed-1", 1)
 		left := checkedEntry(t, "listed-2", "listed: right", "listed: left", "operated: right", "operated: left",
 			"events: none", "events:\n  - {kind: failed-bubble, step: injection, managed-by: [observed], consequence: continued}")
-		must(t)(c.SignOff(ctx, request(left, act(k, 2))))
+		must(t)(signOff(ctx, c, request(left, act(k, 2))))
 		sign(t, c, k, "listed-3", 3)
 		must(t)(c.Withdraw(ctx, AmendRequest{Act: act(k, 4), Case: "listed-3", Base: 1, Why: "Entered twice."}))
 		for name, x := range map[string]struct {
@@ -52,12 +51,15 @@ func TestStatus(t *testing.T) {
 	onEachPlace(t, func(t *testing.T, dsn string) {
 		ctx := t.Context()
 		c, k := filled(t, dsn)
-		sum := digest([]byte("month package"))
-		if err := c.RecordProducts(ctx, "filled-1", 1, map[string]string{ProductSubmitted: sum}); err != nil {
-			t.Fatal(err)
-		}
-		if err := c.RecordProducts(ctx, "filled-2", 2, map[string]string{ProductSubmitted: sum}); err != nil {
-			t.Fatal(err)
+		for id, note := range map[string]int{"filled-1": 1, "filled-2": 2} {
+			sent := packageOf("of-"+id, id, 1, 0, RowNew)
+			sent.Rows[0].Note = note
+			if err := c.RecordSubmission(ctx, sent); err != nil {
+				t.Fatal(err)
+			}
+			if err := c.RecordReceipt(ctx, answerOf("of-"+id, AnswerAccepted)); err != nil {
+				t.Fatal(err)
+			}
 		}
 		junior := newKey(t, 40, "Pell Arden", "trainee")
 		must(t)(c.AddKey(ctx, KeyRequest{Act: act(k, 5), New: junior.Public()}))
@@ -68,13 +70,6 @@ func TestStatus(t *testing.T) {
 		}
 		if len(s.Amended) != 1 || s.Amended[0].Case != "filled-1" {
 			t.Errorf("amended since: %+v", s.Amended)
-		}
-		if err := c.RecordProducts(ctx, "filled-2", 3, map[string]string{"page": sum}); !errors.Is(err, ErrNoCase) {
-			t.Errorf("a product of no revision: %v", err)
-		}
-		h, err := c.Get(ctx, "filled-1")
-		if err != nil || !slices.Equal(h.Revisions[1].Products["page"], []string{digest([]byte("a page"))}) {
-			t.Errorf("%v, %v", h, err)
 		}
 	})
 }
@@ -91,9 +86,9 @@ func TestAlike(t *testing.T) {
 			"depth: 360 µm", "depth: 410 µm", "volume: 0.6 mL", "volume: 0.8 mL", "storage: 5 d", "storage: 2 d", "2450 cells", "2710 cells", "61 years", "48 years",
 			"0.7 logMAR", "1.0 logMAR", "gauge: 27 G", "gauge: 30 G", "11 o'clock", "8 o'clock", "hour: 1 o'clock", "hour: 4 o'clock", "host-diameter: 7.75 mm", "host-diameter: 7.50 mm",
 			"stage: 3", "stage: 2", "T-FIC-9001", "T-FIC-9002")
-		must(t)(c.SignOff(ctx, request(other, act(k, 2))))
-		last, err := c.Last(ctx, "Imara Voss", 20)
-		if err != nil || len(last) != 2 || last[0].Case != "alike-2" {
+		must(t)(signOff(ctx, c, request(other, act(k, 2))))
+		var last []Earlier
+		if err := c.s.read(ctx, func(x tx) (err error) { last, err = lastOf(x, "Imara Voss"); return err }); err != nil || len(last) != 2 || last[0].Case != "alike-2" {
 			t.Fatalf("%v, %v", last, err)
 		}
 		copied := checkedEntry(t, "alike-3", "FIC-0101", "FIC-0177", "Ines Calloway", "Otto Fenwright", "372 µm", "375 µm", "T-FIC-9001", "T-FIC-9003")

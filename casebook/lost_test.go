@@ -139,7 +139,7 @@ func TestConnectionLostAtCommit(t *testing.T) {
 			}
 			defer c.Close()
 			w.set(x.mode)
-			_, err = c.SignOff(t.Context(), request(checkedEntry(t, "lost-1"), act(k, 1)))
+			_, err = signOff(t.Context(), c, request(checkedEntry(t, "lost-1"), act(k, 1)))
 			if !errors.Is(err, x.want) || (err == nil) != (x.want == nil) {
 				t.Errorf("%v, want %v", err, x.want)
 			}

@@ -84,7 +84,7 @@ func onlyTexts(b []byte) bool {
 
 // sound checks what does not depend on other statements.
 func (s *Statement) sound() bool {
-	if s.Format != Format || len(s.Casebook) != 32 || !isHex(s.Casebook) || s.Sequence < 0 || s.Revision < 1 {
+	if s.Format != Format && s.Format != formatEntryOnly || len(s.Casebook) != 32 || !isHex(s.Casebook) || s.Sequence < 0 || s.Revision < 1 {
 		return false
 	}
 	if (s.Revision == 1) != (s.Previous == "") {
@@ -111,7 +111,15 @@ func (s *Statement) sound() bool {
 			return false
 		}
 	}
-	return s.soundKind()
+	return s.soundDocument() && s.soundKind()
+}
+
+// soundDocument: who signs an entry signs its words, since the second format.
+func (s *Statement) soundDocument() bool {
+	if !s.CarriesEntry() || s.Format == formatEntryOnly {
+		return s.DocumentSHA256 == ""
+	}
+	return hexSum(s.DocumentSHA256)
 }
 
 func (s *Statement) soundKind() bool {

@@ -23,6 +23,10 @@ const postgresLock = "SELECT pg_advisory_xact_lock(7251403196382212)"
 // uniqueViolation is the code of a key that exists already.
 const uniqueViolation = "23505"
 
+// postgresStray is sqliteStray for the server.
+const postgresStray = `position(convert_to('"case":"' || replace(case_id, ?, '') || '"', 'UTF8') in statement) = 0
+OR (position(? in case_id) > 0 AND position(convert_to('"kind":"follow-up', 'UTF8') in statement) = 0)`
+
 type postgresStore struct{ *sqlStore }
 
 // openPostgres opens the casebook of a department. The server's own default,
@@ -37,7 +41,7 @@ func openPostgres(ctx context.Context, dsn string, o Options) (store, error) {
 	db := stdlib.OpenDB(*config)
 	db.SetMaxOpenConns(8)
 	db.SetMaxIdleConns(8)
-	s := &sqlStore{writer: db, reader: db, kind: "postgres", first: postgresLock, rebind: dollars, fault: postgresFault,
+	s := &sqlStore{writer: db, reader: db, kind: "postgres", first: postgresLock, rebind: dollars, fault: postgresFault, stray: postgresStray,
 		readOptions: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},
 		// The lock comes first; what is read after it must be what the signer before
 		// has committed, whatever the server's default is.

@@ -10,7 +10,7 @@ import (
 )
 
 // maxProof is the largest proof read, in bytes.
-const maxProof = 2*maxStatement + 1<<20
+const maxProof = 2*maxStatement + 2*maxDocument + 1<<20
 
 // Proof shows that a statement was signed and stands in the log. It holds all
 // that is needed to verify it without the casebook, but not the trust: the
@@ -24,7 +24,8 @@ type Proof struct {
 	Index      int64       `json:"index"`
 	Checkpoint string      `json:"checkpoint"`
 	Inclusion  []tlog.Hash `json:"inclusion"`
-	Keys       []PublicKey `json:"keys"` // the signer's; it signed the checkpoint too
+	Keys       []PublicKey `json:"keys"`               // the signer's; it signed the checkpoint too
+	Document   []byte      `json:"document,omitempty"` // the words that the statement binds, base64 in JSON
 }
 
 // Encode is the proof as JSON.
@@ -62,6 +63,7 @@ type Verdict struct {
 	Checkpoint Checkpoint
 	Signer     PublicKey
 	Content    bool // the entry has the digest that was signed
+	Words      bool // the document has the digest that was signed; false also when none was
 	Signature  bool
 	Inclusion  bool // the statement stands in the tree of the checkpoint
 	Sealed     bool // the checkpoint's signature holds
@@ -107,6 +109,10 @@ func VerifyProof(p Proof, trust Trust) (Verdict, error) {
 	v.Content = st.content()
 	if !v.Content {
 		v.fault(EditedEntry, p.Index, "the entry does not have the digest that was signed")
+	}
+	v.Words = st.DocumentSHA256 != "" && digest(p.Document) == st.DocumentSHA256
+	if !v.Words && (st.DocumentSHA256 != "" || p.Document != nil) {
+		v.fault(EditedWords, p.Index, "the words of the note do not have the digest that was signed")
 	}
 	signer, known := keys[st.Signer.Key]
 	if !known && st.Kind == KeyAdded && keyID(st.Subject.Key) == st.Signer.Key {

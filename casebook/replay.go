@@ -12,7 +12,7 @@ func Replay(proofs []Proof) (History, error) {
 		if err != nil {
 			return History{}, Fault{BadStatement, p.Index, "", "the statement cannot be read"}
 		}
-		r := Revision{Statement: s, Raw: p.Statement, Signature: p.Signature, Leaf: LeafHash(p.Statement, p.Signature), Checkpoint: p.Checkpoint}
+		r := Revision{Statement: s, Raw: p.Statement, Signature: p.Signature, Leaf: LeafHash(p.Statement, p.Signature), Checkpoint: p.Checkpoint, Document: p.Document}
 		switch {
 		case s.Case == "":
 			return History{}, Fault{BrokenChain, p.Index, "", "a statement about a key stands among those of a case"}

@@ -147,11 +147,7 @@ func (c *Casebook) replay(x tx, in *backupReader) error {
 			}
 			last = l.Leaf.Checkpoint
 		case l.Product != nil:
-			p := l.Product
-			products++
-			if err := x.exec("INSERT INTO product (case_id, revision, kind, sha256) VALUES (?, ?, ?, ?)", p.Case, p.Revision, p.Kind, p.SHA256); err != nil {
-				return ErrBackup
-			}
+			products++ // an older backup; what a program once wrote proves nothing
 		case l.Dispatch != nil: // the check that follows folds them
 			if err := sent.store(l.Dispatch.Kind, l.Dispatch.Body); err != nil {
 				return ErrBackup
@@ -190,6 +186,14 @@ func (c *Casebook) replayLeaf(x tx, e edge, l backupLeaf) (edge, error) {
 	}
 	if err := x.exec(insertCheckpoint, next.size, l.Checkpoint); err != nil {
 		return e, err
+	}
+	if s.DocumentSHA256 != "" {
+		if digest(l.Document) != s.DocumentSHA256 || !soundDocument(l.Document) {
+			return e, ErrBackup
+		}
+		if err := storeDocument(x, l.Document); err != nil {
+			return e, err
+		}
 	}
 	_, err = record(x, s, p.file)
 	return next, err

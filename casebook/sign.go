@@ -17,6 +17,9 @@ type SignRequest struct {
 	// Shown is the digest of the entry that was shown to the signer: nothing is
 	// signed that was not shown.
 	Shown string
+	// Document is the note in the words that were shown, as canonical JSON (RFC
+	// 8785). The signature covers its digest, and the casebook keeps it.
+	Document []byte
 	// Meaning replaces the usual meaning of the signature; "" keeps it.
 	Meaning string
 	// Confirmed are exactly the paths that Prefilled gives.
@@ -30,8 +33,6 @@ type SignRequest struct {
 	Different []string
 	// Responsible is the key that is to counter-sign, by its identifier; may be "".
 	Responsible string
-	// Products are digests of products made before signing; may be nil.
-	Products map[string]string
 }
 
 // Prefilled are the paths of recorded values that came from the standing
@@ -85,9 +86,12 @@ func (c *Casebook) SignOff(ctx context.Context, r SignRequest) (Receipt, error) 
 		if err := r.namesKey(x); err != nil {
 			return err
 		}
+		if err := r.compared(x); err != nil {
+			return err
+		}
 		s.Kind = Signed
 		r.fill(s)
-		return nil
+		return storeDocument(x, r.Document)
 	})
 }
 
@@ -118,7 +122,10 @@ func (r SignRequest) ready() error {
 	if !readable(r.Meaning) || slices.ContainsFunc(r.Different, func(id string) bool { return id == "" || len(id) > maxName || !readable(id) }) {
 		return ErrText
 	}
-	return soundProducts(r.Products)
+	if !soundDocument(r.Document) {
+		return ErrDocument
+	}
+	return nil
 }
 
 func (r SignRequest) namesKey(x tx) error {
@@ -144,7 +151,8 @@ func (r SignRequest) namesKey(x tx) error {
 func (r SignRequest) fill(s *Statement) {
 	e := r.Checked.Entry()
 	s.Entry, s.EntrySHA256 = r.Checked.Canonical(), r.Checked.Digest()
-	s.Meaning, s.Responsible, s.Products = r.Meaning, r.Responsible, r.Products
+	s.DocumentSHA256 = digest(r.Document)
+	s.Meaning, s.Responsible = r.Meaning, r.Responsible
 	s.Confirmed = slices.Clone(r.Confirmed)
 	slices.Sort(s.Confirmed)
 	s.True = slices.Clone(r.True)

@@ -12,8 +12,12 @@ import (
 	"golang.org/x/mod/sumdb/tlog"
 )
 
-// Format is the first thing a signature covers: which kind of text this is.
-const Format = "graftnote statement 1"
+// Format is the first thing a signature covers: which kind of text this is. From
+// the second on, whoever signs an entry signs the words that were shown as well.
+const Format = "graftnote statement 2"
+
+// formatEntryOnly is read for good: its signatures cover the entry, no words.
+const formatEntryOnly = formatAnyKey
 
 // Kind is the act that a statement records.
 type Kind string
@@ -52,6 +56,10 @@ type Statement struct {
 
 	Entry       json.RawMessage `json:"entry,omitempty"` // RFC 8785, with signed and corrected
 	EntrySHA256 string          `json:"entry-sha256"`    // hex; of the entry in force, "" for keys
+
+	// DocumentSHA256 is the digest (hex) of the note in the words that the signer
+	// was shown; with signed and corrected. "" in a statement of the first format.
+	DocumentSHA256 string `json:"document-sha256,omitempty"`
 
 	Signer  Signer `json:"signer"`
 	Signed  string `json:"signed"` // RFC 3339 with offset

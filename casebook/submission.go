@@ -206,21 +206,7 @@ func (c *Casebook) RecordReceipt(ctx context.Context, r RegistryAnswer) error {
 		if err := p.write(recordAnswer, h); err != nil {
 			return err
 		}
-		if err := writePieces(p, recordResults, r.Rows); err != nil {
-			return err
-		}
-		// What the registry has of a note, so that a later correction is seen to be
-		// owed to it.
-		for _, row := range was.rows {
-			fate := p.l.rows[fateName{was.head.Receiver, row.Kind, row.Key}]
-			if row.Note < 1 || fate.pkg != r.Package || row.Digest == "" {
-				continue
-			}
-			if err := p.x.exec("INSERT INTO product (case_id, revision, kind, sha256) VALUES (?, ?, ?, ?) ON CONFLICT DO NOTHING", row.Case, row.Note, ProductSubmitted, row.Digest); err != nil {
-				return err
-			}
-		}
-		return nil
+		return writePieces(p, recordResults, r.Rows)
 	})
 }
 

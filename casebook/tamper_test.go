@@ -26,7 +26,7 @@ func raw(t testing.TB, dsn string) (*sql.DB, func(string) string) {
 	}
 	t.Cleanup(func() { _ = db.Close() })
 	for trigger, table := range map[string]string{"leaf_stays": "leaf", "leaf_kept": "leaf", "hash_stays": "hash", "hash_kept": "hash", "checkpoint_stays": "checkpoint", "checkpoint_kept": "checkpoint",
-		"leaf_once": "leaf", "hash_once": "hash", "checkpoint_once": "checkpoint"} {
+		"leaf_once": "leaf", "hash_once": "hash", "checkpoint_once": "checkpoint", "document_stays": "document", "document_kept": "document"} {
 		q := "DROP TRIGGER IF EXISTS " + trigger
 		if driver == "pgx" {
 			q += " ON " + table

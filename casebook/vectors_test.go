@@ -147,7 +147,7 @@ func TestStatementFollowsRFC8785(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := "{\"case\":\"\",\"casebook\":\"\",\"entry-sha256\":\"\",\"format\":\"graftnote statement 1\",\"kind\":\"addendum\",\"meaning\":\"\",\"previous\":\"\"," +
+	want := "{\"case\":\"\",\"casebook\":\"\",\"entry-sha256\":\"\",\"format\":\"graftnote statement 2\",\"kind\":\"addendum\",\"meaning\":\"\",\"previous\":\"\"," +
 		"\"products\":{\"\\n\":\"\",\"\\r\":\"\",\"1\":\"\",\"</script>\":\"\",\"\u0080\":\"\",\"ö\":\"\",\"€\":\"\",\"😂\":\"\",\"\ufb33\":\"\"}," +
 		"\"revision\":\"0\",\"sequence\":\"0\",\"signed\":\"\",\"signer\":{\"key\":\"\",\"name\":\"\",\"role\":\"\"},\"text\":\"€$\\u000f\\nA'B\\\"\\\\/ A\u030a\",\"zone\":\"\"}"
 	if string(b) != want {
