@@ -11,8 +11,11 @@ import (
 
 // Options for a note. There is no clock: all times come from the entry.
 type Options struct {
-	Language string   // BCP 47 tag; "en-GB" when empty
-	Signoff  *Signoff // what the casebook knows; nil for an unsigned note
+	Language string // BCP 47 tag; "en-GB" when empty
+	// ToSign makes the document that is put before a signer, in the words that the
+	// signature will bind: no value of the standing technique is marked, since the
+	// signature confirms each. Until it is signed it is a draft all the same.
+	ToSign bool
 }
 
 // ErrUnchecked is returned for a value that schema did not make.
@@ -34,7 +37,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	}
 	e := c.Entry()
 	s := newSpeaker(p, e)
-	if o.Signoff == nil || len(o.Signoff.Signatures) == 0 {
+	if !o.ToSign {
 		s.mark = p.words["unconfirmed-mark"]
 	}
 	d := Document{
@@ -43,7 +46,10 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 		Sources: []Attachment{{Name: "entry.json", MIME: "application/json", Description: "The entry that this note was made from, in canonical JSON.", Data: c.Canonical()}},
 	}
 	s.banner(&d)
-	d.Timeline = s.timeline()
+	d.Timeline, d.Standing = s.timeline(), []Item{{p.words["signed"], p.words["not-signed"]}}
+	if e.Episode.Date.Recorded() {
+		d.Date = e.Episode.Date.Value().String()
+	}
 	d.Alerts = s.alerts()
 	d.Sections = s.sections()
 	d.Brief = s.brief()
@@ -58,7 +64,10 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 			d.Unconfirmed = append(d.Unconfirmed, Item{s.label(r, item), s.say(f)})
 		}
 	})
-	s.sign(&d, o.Signoff)
+	if o.ToSign {
+		d.Confirmed, d.Unconfirmed = d.Unconfirmed, nil
+		s.laterWords(&d)
+	}
 	return d, nil
 }
 

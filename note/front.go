@@ -92,17 +92,11 @@ func (s *speaker) timeline() []Item {
 		}
 		out = append(out, Item{s.p.words["begun"], when})
 	}
-	return append(out, Item{s.p.words["signed"], s.p.words["not-signed"]})
+	return out
 }
 
 func (s *speaker) days(n int) string {
-	switch n {
-	case 0:
-		return s.p.words["same-day"]
-	case 1:
-		return s.p.words["day-later"]
-	}
-	return s.word("days-later", "{days}", fmt.Sprint(n))
+	return daysWords(n, func(key string) string { return s.p.words[key] })
 }
 
 // delay from the day of surgery to the day the note was begun.

@@ -277,9 +277,12 @@ func (t *teller) put(text string, item int) (out, reason string, ok bool) {
 // page is the frame of a report: the identity and the signatures of the note that
 // it is made of.
 func (r *Reports) page(rep *report, c schema.Checked, so *Signoff, language, id string, tissue int) (Document, error) {
-	base, err := Build(c, r.phrases, Options{Language: language, Signoff: so})
+	base, err := Build(c, r.phrases, Options{Language: language, ToSign: so != nil})
 	if err != nil {
 		return Document{}, err
+	}
+	if so != nil {
+		base = base.Sign(*so)
 	}
 	t := &teller{r: rep, p: r.phrases, view: schema.NewView(c.Entry()), e: c.Entry(), tissue: tissue}
 	d := Document{ID: id, Language: base.Language, Title: rep.words["title"], Subtitle: rep.words["subtitle"], Draft: base.Draft,

@@ -2,6 +2,7 @@ package note
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"graftnote/schema/quantity"
@@ -14,11 +15,11 @@ type Signoff struct {
 	Awaiting   string     // who has still to sign, "" for nobody
 	Withdrawn  bool       // marked as entered in error
 	Revisions  []Revision // every revision, the first one first
-	Answers    []Item     // look-again findings, each with the signer's reason
-	Confirmed  []Item     // values of the standing technique, confirmed by the signature
 	Checkpoint []string   // the signed checkpoint of the casebook, line by line
 	Code       string     // what the two-dimensional code carries; no patient data
 	Proof      Attachment // the proof, carried inside the PDF
+	Digest     string     // SHA-256 (hex) of the words that were signed
+	Unsigned   string     // says that the words were not signed, where they were not
 }
 
 // Signature is shown with name, time with zone and meaning, as 21 CFR 11.50
@@ -84,37 +85,70 @@ func dateOf(t time.Time) quantity.Date {
 	return quantity.Date{Year: t.Year(), Month: t.Month(), Day: t.Day()}
 }
 
-// sign turns a draft into what the signatures make of it.
-func (s *speaker) sign(d *Document, so *Signoff) {
-	if so == nil || len(so.Signatures) == 0 {
-		return
+// markWords are the words that the signatures and later marks are printed in. They
+// are part of what is signed: no later phrases change them.
+var markWords = []string{"final", "awaiting", "withdrawn", "withdrawn-mark", "signed", "same-day", "day-later", "days-later"}
+
+// lateWord is among them when something went other than planned.
+const lateWord = "signed-late-after-event"
+
+// laterWords gives the words of later marks to a document that is to be signed.
+func (s *speaker) laterWords(d *Document) {
+	d.Words = map[string]string{}
+	for _, key := range markWords {
+		d.Words[key] = s.p.words[key]
 	}
-	d.Draft, d.Mark = false, ""
-	d.Status = s.p.words["final"]
+	if len(s.e.Events) > 0 {
+		d.Words[lateWord] = s.p.words[lateWord]
+	}
+}
+
+// Sign puts around the words of a note what its signatures make of it. The words
+// stay as they are.
+func (d Document) Sign(so Signoff) Document {
+	if len(so.Signatures) == 0 {
+		return d
+	}
+	d.Draft, d.Mark, d.Gaps, d.Unconfirmed = false, "", nil, nil
+	d.Status = d.Words["final"]
 	if so.Awaiting != "" {
-		d.Status = s.word("awaiting", "{who}", so.Awaiting)
+		d.Status = replaced(d.Words["awaiting"], "{who}", so.Awaiting)
 	}
 	if n := len(so.Revisions); n > 1 {
 		d.Status += fmt.Sprintf(", revision %d", so.Revisions[n-1].Number)
 	}
+	d.Notices = nil
 	if so.Withdrawn {
-		d.Status, d.Mark = s.p.words["withdrawn"], s.p.words["withdrawn-mark"]
-		d.Alerts = append([]string{s.p.words["withdrawn"]}, d.Alerts...)
+		d.Status, d.Mark = d.Words["withdrawn"], d.Words["withdrawn-mark"]
+		d.Notices = append(d.Notices, d.Words["withdrawn"])
 	}
 	d.Signatures, d.Revisions, d.Checkpoint, d.Code = so.Signatures, so.Revisions, so.Checkpoint, so.Code
-	d.Answers = so.Answers
-	d.Confirmed, d.Unconfirmed = so.Confirmed, nil
+	d.Digest, d.Unsigned = so.Digest, so.Unsigned
 	if so.Proof.Name != "" {
-		d.Sources = append(d.Sources, so.Proof)
+		d.Sources = append(d.Sources[:len(d.Sources):len(d.Sources)], so.Proof)
 	}
-	last := len(d.Timeline) - 1
 	first := so.Signatures[0]
-	d.Timeline[last].Value = first.When()
-	if s.e.Episode.Date.Recorded() {
-		days := s.e.Episode.Date.Value().DaysUntil(dateOf(first.At))
-		d.Timeline[last].Value += " (" + s.days(days) + ")"
-		if days > 0 && len(s.e.Events) > 0 {
-			d.Alerts = append(d.Alerts, s.word("signed-late-after-event", "{days}", countDays(days)))
+	when := first.When()
+	if day, bad := quantity.ParseDate(d.Date); bad == nil {
+		days := day.DaysUntil(dateOf(first.At))
+		when += " (" + daysWords(days, func(key string) string { return d.Words[key] }) + ")"
+		if late := d.Words[lateWord]; late != "" && days > 0 {
+			d.Notices = append(d.Notices, replaced(late, "{days}", countDays(days)))
 		}
 	}
+	d.Standing = []Item{{d.Words["signed"], when}}
+	return d
+}
+
+func replaced(words, part, by string) string { return strings.ReplaceAll(words, part, by) }
+
+// daysWords say how many days later something was done.
+func daysWords(n int, word func(string) string) string {
+	switch n {
+	case 0:
+		return word("same-day")
+	case 1:
+		return word("day-later")
+	}
+	return replaced(word("days-later"), "{days}", fmt.Sprint(n))
 }

@@ -2,6 +2,7 @@ package note
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -20,11 +21,11 @@ func (d Document) Text() string {
 	for _, i := range d.Banner.items() {
 		line(i.Label + ": " + i.Value)
 	}
-	for _, i := range d.Timeline {
+	for _, i := range append(slices.Clone(d.Timeline), d.Standing...) {
 		line(i.Label + ": " + i.Value)
 	}
 	line("Case: " + d.ID)
-	for _, a := range d.Alerts {
+	for _, a := range slices.Concat(d.Notices, d.Alerts) {
 		line("! " + a)
 	}
 	list := func(title string, lines []string) {
@@ -37,22 +38,40 @@ func (d Document) Text() string {
 		}
 	}
 	list("Stands in the way of signing", d.Gaps)
+	whole := d.Words != nil // it is put before a signer, who sees all that is signed
+	if whole {
+		list("In brief", lines(d.Brief))
+	}
 	for _, s := range d.Sections {
 		b.WriteString("\n" + strings.ToUpper(s.Title) + "\n")
 		for _, block := range s.Blocks {
 			b.WriteString(block.text())
 		}
 	}
-	var unconfirmed []string
-	for _, u := range d.Unconfirmed {
-		unconfirmed = append(unconfirmed, u.Label+": "+u.Value)
+	if g := d.Diagram; g != nil && whole {
+		list("Drawn to scale", g.Legend)
+		list("Not drawn", g.NotDrawn)
 	}
-	list("From the standing technique, unconfirmed", unconfirmed)
+	list("From the standing technique, unconfirmed", lines(d.Unconfirmed))
+	list("From the standing technique, confirmed by the signature", lines(d.Confirmed))
+	list("Looked at again, with the signer's reason", lines(d.Answers))
 	b.WriteString("\n")
 	for _, c := range d.Cautions {
 		line(c)
 	}
 	return b.String()
+}
+
+// lines are items on a line each; one without a value, as an answer before it is
+// given, is left out.
+func lines(items []Item) []string {
+	var out []string
+	for _, i := range items {
+		if i.Value != "" {
+			out = append(out, i.Label+": "+i.Value)
+		}
+	}
+	return out
 }
 
 func (b Banner) items() []Item {

@@ -25,14 +25,14 @@ func TestTechniqueIsMarkedUntilSigned(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	build := func(s *note.Signoff) note.Document {
-		d, err := note.Build(c, p, note.Options{Signoff: s})
+	build := func(toSign bool) note.Document {
+		d, err := note.Build(c, p, note.Options{ToSign: toSign})
 		if err != nil {
 			t.Fatal(err)
 		}
 		return d
 	}
-	draft := build(nil)
+	draft := build(false)
 	text := squeeze(draft.Text())
 	for _, want := range []string{"with a suction trephine† to 7.75 mm.", "The interface was washed†.", "sent for histology†.",
 		"Steroid: dexamethasone 0.1 % two-hourly†.", "† From the standing technique, not yet confirmed."} {
@@ -46,7 +46,7 @@ func TestTechniqueIsMarkedUntilSigned(t *testing.T) {
 	if n := len(draft.Unconfirmed); n != 4 {
 		t.Errorf("%d values listed as unconfirmed, want 4", n)
 	}
-	signed := build(&note.Signoff{Signatures: []note.Signature{{}}})
+	signed := build(true).Sign(note.Signoff{Signatures: []note.Signature{{}}})
 	if s := signed.Text(); strings.Contains(s, "†") || strings.Contains(s, "(unconfirmed)") || signed.Brief[4].Value != "Excised host tissue: sent for histology." {
 		t.Errorf("the signed note still marks values: %s", s)
 	}

@@ -97,8 +97,7 @@ func (c *canvas) layBanner(d *note.Document) *banner {
 		status = strings.TrimSuffix(status, fmt.Sprintf(", revision %d", d.Revisions[n-1].Number))
 	}
 	b.statusType = c.fit(status, strongType, eyeBoxWidth, 7.5)
-	b.status, cut = c.limit(status, b.statusType, eyeBoxWidth, 2)
-	add("Status", d.Status, cut)
+	b.status, _ = c.limit(status, b.statusType, eyeBoxWidth, 2)
 	_, cut = c.limit("Note "+d.ID, smallStrong, noteWidth, 1)
 	add("Note", d.ID, cut)
 	items := []note.Item{

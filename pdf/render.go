@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"sync"
 	"time"
 
@@ -131,21 +132,22 @@ func (f *flow) place(must bool) {
 // firstPage sets what identifies and sums up the operation.
 func (f *flow) firstPage(b *banner) {
 	d, c := f.d, f.c
+	if len(d.Signatures) > 0 {
+		f.facts(append([]note.Item{{Label: "Status", Value: d.Status}}, d.Standing...))
+		f.signatures(d.Signatures)
+		f.alerts(d.Notices)
+		f.beginSigned()
+	}
 	f.lines(c.wrap(d.Title, titleType, bodyWidth), bodyLeft, titleType, black)
 	if d.Subtitle != "" {
 		f.lines(c.wrap(d.Subtitle, subType, bodyWidth), bodyLeft, subType, black)
 	}
 	f.y += 2
-	if items := append([]note.Item{{Label: "Status", Value: d.Status}}, d.Timeline...); d.Status != "" || len(d.Timeline) > 0 {
-		if d.Status == "" {
-			items = items[1:]
-		}
-		c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
-		f.y += 1.2
-		f.grid(items, min(4, len(items)), bodyLeft, bodyWidth)
-		c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
+	if len(d.Signatures) > 0 {
+		f.facts(d.Timeline)
+	} else {
+		f.facts(slices.Concat([]note.Item{{Label: "Status", Value: d.Status}}, d.Timeline, d.Standing))
 	}
-	f.signatures(d.Signatures)
 	f.alerts(d.Alerts)
 	if len(b.cut) > 0 {
 		f.heading("In full, as cut in the page's header and foot", f.leadItem(b.cut))
@@ -161,6 +163,18 @@ func (f *flow) firstPage(b *banner) {
 	}
 }
 
+// facts sets labelled facts side by side between two rules.
+func (f *flow) facts(items []note.Item) {
+	items = slices.DeleteFunc(items, func(i note.Item) bool { return i.Value == "" })
+	if len(items) == 0 {
+		return
+	}
+	f.c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
+	f.y += 1.2
+	f.grid(items, min(4, len(items)), bodyLeft, bodyWidth)
+	f.c.rule(bodyLeft, f.y, bodyRight, f.y, 0.2, hair)
+}
+
 // closing sets what belongs to the whole note.
 func (f *flow) closing(footCut bool) {
 	d := f.d
@@ -169,11 +183,12 @@ func (f *flow) closing(footCut bool) {
 		f.itemList(d.Unconfirmed, true)
 	}
 	f.confirmations()
-	f.revisions(d.Revisions)
 	if footCut {
 		f.heading("Cautions in full", f.lead(note.Block{List: d.Cautions}))
 		f.list(d.Cautions, "dash")
 	}
+	f.endSigned()
+	f.revisions(d.Revisions)
 	if len(d.Sources) > 0 {
 		t := note.Table{Header: []string{"File", "Content", "Bytes", "SHA-256"}}
 		for _, s := range d.Sources {

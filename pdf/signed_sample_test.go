@@ -19,6 +19,7 @@ const zone = "Europe/London"
 func signed() note.Document {
 	d := simple()
 	d.Status = "Signed"
+	d.Digest = strings.Repeat("9f2c1d77a0e4b658", 4)
 	d.Signatures = []note.Signature{{Name: "O. Tarrant", Role: "Operating surgeon", Meaning: "Authored and approved", At: at(9, 15, 5), Zone: zone, Key: "tarrant+1f3a9c20"}}
 	d.Revisions = []note.Revision{{Number: 1, Kind: "Signed", Who: "O. Tarrant", At: at(9, 15, 5), Zone: zone}}
 	d.Answers = []note.Item{{Label: "Donor is 0.25 mm larger than the host trephination, the usual difference is 0 to 0.25 mm in keratoconus.", Value: "Intended: short axial length, myopic shift wanted."},
@@ -68,7 +69,7 @@ func revised() note.Document {
 func withdrawn() note.Document {
 	d := counterSigned()
 	d.Status, d.Mark = "WITHDRAWN: entered in error", "WITHDRAWN"
-	d.Alerts = append([]string{d.Status}, d.Alerts...)
+	d.Notices = []string{d.Status}
 	d.Revisions = append(d.Revisions, note.Revision{Number: 3, Kind: "Withdrawn", Who: "O. Tarrant", At: at(11, 9, 0), Zone: zone, Why: "Entered for the wrong patient; the right note is GN-2026-000121."})
 	return d
 }

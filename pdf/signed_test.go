@@ -34,9 +34,9 @@ func TestSignatureBox(t *testing.T) {
 		if !strings.Contains(got, "9 September 2026, 16:05:12 +01:00 (Europe/London)") {
 			t.Error("no time with its zone")
 		}
-		below, box, above := place(t, page, "Note begun"), place(t, page, "Signed by"), place(t, page, "READ FIRST")
-		if below.y < box.y || box.y < above.y {
-			t.Errorf("the box lies at %v, between %v and %v", box.y, below.y, above.y)
+		box, begins, title := place(t, page, "Signed by"), place(t, page, beginsWords), place(t, page, "Note begun")
+		if box.y < begins.y || begins.y < title.y {
+			t.Errorf("the box lies at %v, above %v and %v", box.y, begins.y, title.y)
 		}
 	}
 }
