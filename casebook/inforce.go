@@ -14,8 +14,11 @@ type InForce struct {
 	Summary
 	Err       error // a Fault that names the case, or nil
 	statement []byte
-	followUps [][]byte
+	followUps []followUpLeaf
+	followed  string // leaf hash of the newest follow-up
 }
+
+type followUpLeaf struct{ statement, signature []byte }
 
 // Open gives the canonical entry and the follow-ups that are not withdrawn, in the
 // order of their recording. Both are nil of a withdrawn case. The error is Err.
@@ -28,12 +31,17 @@ func (i InForce) Open() (entry []byte, followUps []FollowUpOf, err error) {
 		return nil, nil, ErrDamaged
 	}
 	chain := make([]Revision, 0, len(i.followUps))
-	for n, raw := range i.followUps {
-		f, err := readStatement(raw)
-		if err != nil || f.Case != i.Case || f.Revision != n+1 {
+	previous := ""
+	for n, leaf := range i.followUps {
+		f, err := readStatement(leaf.statement)
+		if err != nil || f.Case != i.Case || f.Revision != n+1 || f.Previous != previous {
 			return nil, nil, ErrDamaged
 		}
+		previous = LeafHash(leaf.statement, leaf.signature).String()
 		chain = append(chain, Revision{Statement: f})
+	}
+	if previous != i.followed {
+		return nil, nil, ErrDamaged
 	}
 	return s.Entry, slices.DeleteFunc(followUpsOf(chain), func(f FollowUpOf) bool { return f.Withdrawn }), nil
 }
@@ -56,7 +64,13 @@ func (c *Casebook) each(ctx context.Context, want func(*standing) bool, f func(I
 		if s.keys == nil { // nothing was ever signed
 			return nil
 		}
-		cases, err := c.survey(x, s)
+		s.mu.Lock()
+		var err error
+		if s.cases == nil {
+			s.cases, err = c.survey(x, s)
+		}
+		cases := s.cases
+		s.mu.Unlock()
 		if err != nil {
 			return err
 		}
@@ -87,17 +101,22 @@ func (s *standing) inForce(x tx) (InForce, error) {
 	if s.row.State == StateWithdrawn {
 		return one, nil
 	}
-	found, err := x.one("SELECT statement FROM leaf WHERE idx = ?", []any{s.row.EntryIndex}, &one.statement)
+	var signature []byte
+	found, err := x.one("SELECT statement, signature FROM leaf WHERE idx = ?", []any{s.row.EntryIndex}, &one.statement, &signature)
 	if err != nil || !found {
 		return one, orDamaged(err)
+	}
+	if LeafHash(one.statement, signature).String() != s.entry { // changed since the pass
+		return one, ErrDamaged
 	}
 	if s.followUps == 0 {
 		return one, nil
 	}
-	err = x.each("SELECT statement FROM leaf WHERE case_id = ? ORDER BY revision", []any{s.id + followUpEnd}, func(rows *sql.Rows) error {
-		var raw []byte
-		err := rows.Scan(&raw)
-		one.followUps = append(one.followUps, raw)
+	one.followed = s.followed
+	err = x.each("SELECT statement, signature FROM leaf WHERE case_id = ? ORDER BY revision", []any{s.id + followUpEnd}, func(rows *sql.Rows) error {
+		var leaf followUpLeaf
+		err := rows.Scan(&leaf.statement, &leaf.signature)
+		one.followUps = append(one.followUps, leaf)
 		return err
 	})
 	return one, err

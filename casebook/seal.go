@@ -3,6 +3,7 @@ package casebook
 import (
 	"database/sql"
 	"errors"
+	"sync"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -12,6 +13,9 @@ import (
 type seal struct {
 	keys *auditor
 	tree Checkpoint
+	mu   sync.Mutex
+	// cases are what a pass over the whole log made of it; nil before the first.
+	cases []*standing
 	// strays are the chains that a statement was moved away from or into. Their
 	// wholeness can't be shown.
 	strays map[string]Fault
@@ -106,6 +110,8 @@ func (s *seal) includes(x tx, i *item) error {
 // they were signed for: one moved away would hide a correction or a withdrawal. It
 // is one pass inside the database, done once.
 func (s *seal) look(x tx) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
 	if s.looked {
 		return nil
 	}

@@ -61,10 +61,10 @@ func (c *Casebook) FollowUps(ctx context.Context, caseID string) (list []FollowU
 
 // verify runs a read over one unchanging view with its seal.
 func (c *Casebook) verify(ctx context.Context, f func(tx, *seal) error) error {
-	c.mu.Lock()
-	defer c.mu.Unlock()
 	return c.s.read(ctx, func(x tx) error {
+		c.mu.Lock()
 		s, err := c.sealed(x)
+		c.mu.Unlock()
 		if err != nil {
 			return err
 		}

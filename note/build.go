@@ -43,7 +43,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	d := Document{
 		ID: c.ID(), Language: o.Language, Title: p.words["title"], Subtitle: capital(e.Procedure.Performed.Words()),
 		Draft: true, Mark: p.words["draft-mark"], Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
-		Sources: []Attachment{{Name: "entry.json", MIME: "application/json", Description: "The entry that this note was made from, in canonical JSON.", Data: c.Canonical()}},
+		Sources: []Attachment{EntrySource(c)},
 	}
 	s.banner(&d)
 	d.Timeline, d.Standing = s.timeline(), []Item{{p.words["signed"], p.words["not-signed"]}}
@@ -69,6 +69,11 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 		s.laterWords(&d)
 	}
 	return d, nil
+}
+
+// EntrySource is the entry as a file inside the PDF.
+func EntrySource(c schema.Checked) Attachment {
+	return Attachment{Name: "entry.json", MIME: "application/json", Description: "The entry that this note was made from, in canonical JSON.", Data: c.Canonical()}
 }
 
 // label names a field with its group, and with its number in a list group.

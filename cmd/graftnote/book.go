@@ -103,25 +103,22 @@ events, state, revision and signer. No patient identifier is shown.`,
 func (a *app) bookFindCommand() *cobra.Command {
 	var b bookFlags
 	var f filterFlags
-	var format, product, row string
+	var format, row string
 	c := &cobra.Command{
 		Use:   "find",
 		Short: "Find cases by date, eye, separation, event or state",
 		Long: `Finds cases as 'list' shows them; at least one of the choices below is asked for.
-With --product it says which case and revision a written file belongs to, by the
-digest of the file. With --row it says which case a row of a package stands for,
-when a registry asks about it by the row's key.`,
+With --row it says which case a row of a package stands for, when a registry asks
+about it by the row's key. Which case and revision a written file belongs to says
+'graftnote verify'.`,
 		Example: `  graftnote casebook find --eye left --separation partial
   graftnote casebook find --state awaiting
-  graftnote casebook find --row 6f0d2c5b9e1a4477 --site lindow
-  graftnote casebook find --product out/a1k7-double-bubble.note.pdf`,
+  graftnote casebook find --row 6f0d2c5b9e1a4477 --site lindow`,
 		Args: needArgs(0, 0, ""),
 		RunE: func(*cobra.Command, []string) error {
 			switch {
-			case (product != "" || row != "") && f != (filterFlags{}) || product != "" && row != "":
-				return usage("--product and --row stand alone")
-			case product != "":
-				return a.bookFindProduct(&b, product)
+			case row != "" && f != (filterFlags{}):
+				return usage("--row stands alone")
 			case row != "":
 				return a.bookFindRow(&b, row)
 			}
@@ -134,7 +131,6 @@ when a registry asks about it by the row's key.`,
 	b.flags(c, false)
 	f.flags(c)
 	c.Flags().StringVar(&row, "row", "", "the `key` of a row that was sent to a registry")
-	c.Flags().StringVar(&product, "product", "", "a written `file`: a note, a bundle or a row")
 	formatFlag(c, &format)
 	return c
 }
@@ -181,26 +177,6 @@ func (a *app) bookList(b *bookFlags, f *filterFlags, format string) error {
 		}
 		a.print.cases(list)
 		a.print.line("%s.", count(len(list), "case"))
-		return nil
-	})
-}
-
-func (a *app) bookFindProduct(b *bookFlags, path string) error {
-	file, err := openInput(path, anySize)
-	if err != nil {
-		return unread(path, err)
-	}
-	defer file.Close()
-	sum, err := sumOf(file)
-	if err != nil {
-		return unread(path, err)
-	}
-	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
-		id, revision, err := book.FindProduct(ctx, sum)
-		if err != nil {
-			return bookFault("no product of these bytes was recorded", err)
-		}
-		a.print.line("%s, revision %d", id, revision)
 		return nil
 	})
 }

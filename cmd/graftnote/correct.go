@@ -79,7 +79,11 @@ func (k *signing) correct(ctx context.Context, book *casebook.Casebook, id, entr
 		return err
 	}
 	return k.all(decided, len(list), func(s *signature, key *casebook.Key) error {
-		r, err := book.Correct(ctx, casebook.CorrectRequest{SignRequest: s.request(a, k, key, responsible), Base: len(s.history.Revisions), Why: why})
+		request, err := s.request(a, k, key, responsible)
+		if err != nil {
+			return err
+		}
+		r, err := book.Correct(ctx, casebook.CorrectRequest{SignRequest: request, Base: len(s.history.Revisions), Why: why})
 		if err != nil {
 			return bookFault("case "+s.name+" was not corrected", err)
 		}

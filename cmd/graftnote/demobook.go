@@ -9,6 +9,7 @@ import (
 	"sync/atomic"
 
 	"graftnote/casebook"
+	"graftnote/note"
 	"graftnote/registry/month/scenario"
 	"graftnote/schema"
 )
@@ -22,6 +23,10 @@ func (a *app) demoBook(place string, p scenario.Plan, n int) error {
 	}
 	if _, err := os.Lstat(place); !errors.Is(err, fs.ErrNotExist) {
 		return &fault{status: statusIO, text: placeName(place) + " is there already", hints: []string{"invented operations go into a new casebook only; name another file"}}
+	}
+	phrases, err := note.LoadPhrases(nil)
+	if err != nil {
+		return err
 	}
 	b := bookFlags{place: place}
 	return b.withBook(a, casebook.Options{Rand: a.env.random}, func(ctx context.Context, book *casebook.Casebook) error {
@@ -38,7 +43,7 @@ func (a *app) demoBook(place string, p scenario.Plan, n int) error {
 		var failed error
 		var stopped atomic.Bool // it is asked by another goroutine
 		inOrder(n, runtime.GOMAXPROCS(0), func() bool { return !stopped.Load() },
-			func(i int) demoCase { return openDemo(p, i, o) },
+			func(i int) demoCase { return openDemo(p, i, o, phrases) },
 			func(_ int, d demoCase) {
 				if failed == nil {
 					failed = a.demoSign(ctx, book, d, surgeon, clinic)
@@ -70,12 +75,13 @@ func (a *app) demoKey(ctx context.Context, book *casebook.Casebook, by *casebook
 
 type demoCase struct {
 	entry     schema.Checked
+	words     []byte
 	followups []schema.CheckedFollowup
 	err       error
 }
 
 // openDemo checks one operation and its follow-ups as those of a user are.
-func openDemo(p scenario.Plan, i int, o schema.Options) (d demoCase) {
+func openDemo(p scenario.Plan, i int, o schema.Options, phrases *note.Phrases) (d demoCase) {
 	entry, documents := p.Operation(i)
 	odd := errors.New("an invented entry cannot be signed; this is a fault of the program")
 	cases := schema.Read(schema.Source{Name: p.Name(i), Data: entry}, o).Cases
@@ -84,6 +90,15 @@ func openDemo(p scenario.Plan, i int, o schema.Options) (d demoCase) {
 	}
 	if d.entry, d.err = schema.Check(cases[0], o, nil); d.err == nil && !d.entry.Complete() {
 		d.err = odd
+	}
+	if d.err == nil {
+		var doc note.Document
+		if doc, d.err = note.Build(d.entry, phrases, note.Options{ToSign: true}); d.err == nil {
+			for _, f := range casebook.ToAnswer(d.entry) {
+				doc.Answers = append(doc.Answers, note.Item{Label: findingWords(casebook.Answer{Rule: f.Rule, Path: f.Path}, phrases), Value: inventedReason})
+			}
+			d.words, d.err = doc.Canonical()
+		}
 	}
 	for _, text := range documents {
 		if d.err != nil {
@@ -104,8 +119,14 @@ func (a *app) demoSign(ctx context.Context, book *casebook.Casebook, d demoCase,
 		return d.err
 	}
 	zone := d.entry.Entry().Episode.Zone.Text()
-	_, err := book.SignOff(ctx, casebook.SignRequest{Act: a.act(surgeon, zone), Checked: d.entry, Shown: d.entry.Digest(),
-		Confirmed: casebook.Prefilled(d.entry), Answers: demoAnswers(casebook.ToAnswer(d.entry))})
+	r := casebook.SignRequest{Act: a.act(surgeon, zone), Checked: d.entry, Shown: d.entry.Digest(), Document: d.words,
+		Confirmed: casebook.Prefilled(d.entry), Answers: demoAnswers(casebook.ToAnswer(d.entry))}
+	_, err := book.SignOff(ctx, r)
+	var like casebook.AlikeError
+	for errors.As(err, &like) { // of thousands of invented entries some are alike
+		r.Different = append(r.Different, like.Cases...)
+		_, err = book.SignOff(ctx, r)
+	}
 	for i, f := range d.followups {
 		if err != nil {
 			return err
@@ -116,10 +137,12 @@ func (a *app) demoSign(ctx context.Context, book *casebook.Casebook, d demoCase,
 	return err
 }
 
+const inventedReason = "invented entry"
+
 func demoAnswers(open []schema.Finding) []casebook.Answer {
 	var out []casebook.Answer
 	for _, f := range open {
-		out = append(out, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: "invented entry"})
+		out = append(out, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: inventedReason})
 	}
 	return out
 }

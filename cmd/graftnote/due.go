@@ -72,7 +72,7 @@ func (a *app) due(ctx context.Context, book *casebook.Casebook, b *bookFlags, da
 	o := b.sealedOptions(a)
 	var lines []dueLine
 	counts := map[int]*dueCount{}
-	err := eachInForce(ctx, book, func(c casebook.InForce) dueFound { return lookDue(c, o, day) }, func(_ casebook.InForce, f dueFound) error {
+	err := eachInForce(ctx, book, a.refused, func(c casebook.InForce) dueFound { return lookDue(c, o, day) }, func(_ casebook.InForce, f dueFound) error {
 		lines = append(lines, f.add(counts)...)
 		return f.err
 	})

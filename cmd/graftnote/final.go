@@ -26,6 +26,7 @@ type dossier struct {
 	history casebook.History
 	proofs  []casebook.Proof
 	entry   schema.Checked // in force
+	words   []byte         // the note as it was shown and signed; nil when its signature binds no words
 }
 
 // newDossier replays the proofs of a case and opens the entry in force. It
@@ -35,7 +36,7 @@ func newDossier(proofs []casebook.Proof, o schema.Options) (*dossier, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &dossier{history: h, proofs: proofs}
+	d := &dossier{history: h, proofs: proofs, words: h.Document(len(h.Revisions))}
 	if d.entry, err = schema.Sealed(h.Entry(len(h.Revisions)), o); err != nil {
 		return nil, err
 	}
@@ -81,12 +82,8 @@ func (d *dossier) signoff(p *note.Phrases) (*note.Signoff, error) {
 		so.Signatures = append(so.Signatures, note.Signature{Name: s.Signer.Name, Role: s.Signer.Role, Meaning: s.Meaning, At: s.At(), Zone: s.Zone, Key: s.Signer.Key})
 		so.Revisions = append(so.Revisions, revisionOf(s, p))
 	}
-	s := d.inForce()
-	for _, path := range s.Confirmed {
-		so.Confirmed = append(so.Confirmed, note.Item{Label: p.Label(path), Value: p.SayAt(d.entry.Entry(), path)})
-	}
-	for _, a := range s.Answers {
-		so.Answers = append(so.Answers, note.Item{Label: findingWords(a, p), Value: a.Reason})
+	if so.Digest = d.inForce().DocumentSHA256; so.Digest == "" {
+		so.Unsigned = wordsUnsigned
 	}
 	cp, err := casebook.ParseCheckpoint(d.history.Current().Checkpoint)
 	if err != nil {
@@ -177,13 +174,40 @@ func parseProofs(b []byte) ([]casebook.Proof, error) {
 	return out, nil
 }
 
-// build is the document of the case as it stands.
+// wordsUnsigned stands on a note whose signature binds its entry and no words.
+const wordsUnsigned = "The signature of this note covers its entry (entry.json). The words on these pages were made from that entry later; they were not shown to the signer and are not part of what was signed."
+
+// build is the document of the case as it stands: the words that were shown and
+// signed, whatever this version or the site's phrases would say today, and its
+// signatures and later acts around them.
 func (d *dossier) build(p *note.Phrases, language string) (note.Document, error) {
 	so, err := d.signoff(p)
 	if err != nil {
 		return note.Document{}, err
 	}
-	return note.Build(d.entry, p, note.Options{Language: language, Signoff: so})
+	doc, err := d.document(p, language)
+	if err != nil {
+		return note.Document{}, err
+	}
+	doc.Sources = []note.Attachment{note.EntrySource(d.entry)}
+	return doc.Sign(*so), nil
+}
+
+// document is the note without its signatures. Where the signature binds no words,
+// they are made from the signed entry.
+func (d *dossier) document(p *note.Phrases, language string) (note.Document, error) {
+	if d.words == nil {
+		doc, err := note.Build(d.entry, p, note.Options{Language: language, ToSign: true})
+		for _, a := range d.inForce().Answers {
+			doc.Answers = append(doc.Answers, note.Item{Label: findingWords(a, p), Value: a.Reason})
+		}
+		return doc, err
+	}
+	doc, err := note.ParseDocument(d.words)
+	if err != nil || doc.ID != d.history.Case {
+		return doc, &fault{status: statusIO, text: "the signed words cannot be read by this version of graftnote", hints: []string{"use the version that the note was signed with, or a later one"}}
+	}
+	return doc, nil
 }
 
 // proofDescription stands on the page beside the proof. It names the version,

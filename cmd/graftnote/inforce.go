@@ -14,7 +14,10 @@ const packSize = 64
 // eachInForce takes every case of the casebook that is not withdrawn on all cores,
 // while the casebook is read on, and adds the results one after the other in the
 // order of the log. The packs that wait are bounded, so memory does not grow.
-func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(casebook.InForce) T, add func(casebook.InForce, T) error) error {
+//
+// A case that does not hold is refused by name and the others go on; refused hears
+// of it.
+func eachInForce[T any](ctx context.Context, book *casebook.Casebook, refused func(casebook.InForce) error, take func(casebook.InForce) T, add func(casebook.InForce, T) error) error {
 	type pack struct {
 		in  []casebook.InForce
 		out chan outcomeOf[[]T]
@@ -62,29 +65,49 @@ func eachInForce[T any](ctx context.Context, book *casebook.Casebook, take func(
 			failed = send()
 		}
 	}()
-	var refused error
+	var stopped error
 	for p := range queue {
-		if refused != nil {
+		if stopped != nil {
 			continue // until the reader has stopped
 		}
 		select {
 		case out := <-p.out:
 			for i, t := range out.get() {
-				if refused = add(p.in[i], t); refused != nil {
+				if p.in[i].Err != nil {
+					stopped = refused(p.in[i])
+				} else {
+					stopped = add(p.in[i], t)
+				}
+				if stopped != nil {
 					break
 				}
 			}
 		case <-ctx.Done(): // it was queued and never worked on
 		}
-		if refused != nil {
+		if stopped != nil {
 			stop()
 		}
 	}
 	stop()
-	if refused != nil {
-		return refused
+	if stopped != nil {
+		return stopped
 	}
 	return failed
+}
+
+// refused names a case of the casebook that does not hold, once.
+func (a *app) refused(c casebook.InForce) error {
+	if a.named[c.Case] {
+		return nil
+	}
+	if a.named == nil {
+		a.named = map[string]bool{}
+	}
+	a.named[c.Case] = true
+	f := asFault(bookFault("refused", c.Err))
+	f.hints = []string{"'graftnote casebook check' says all that is wrong; the other cases are not concerned"}
+	a.fail(f)
+	return nil
 }
 
 // openCase opens the entry in force of a case and its follow-ups.

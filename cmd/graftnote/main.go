@@ -103,7 +103,8 @@ type app struct {
 	stdin  io.Reader
 	print  *printer
 	status int
-	lines  *bufio.Reader // standard input while questions are asked
+	lines  *bufio.Reader   // standard input while questions are asked
+	named  map[string]bool // cases of the casebook that were refused by name
 }
 
 // fail prints an error and keeps the gravest status.

@@ -57,7 +57,15 @@ func (m *monthSource) operations(ctx context.Context) iter.Seq2[month.Operation,
 func (m *monthSource) stream(ctx context.Context, give func(month.Operation) error) error {
 	m.dates, m.unread = map[string]string{}, nil
 	o := m.flags.sealedOptions(m.a)
-	err := eachInForce(ctx, m.book, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
+	refused := func(c casebook.InForce) error {
+		m.dates[c.Case] = ""
+		if err := m.a.refused(c); err != nil {
+			return err
+		}
+		// It must not vanish from the count.
+		return give(month.Operation{Case: c.Case, State: month.Blocked, Month: m.period})
+	}
+	err := eachInForce(ctx, m.book, refused, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
 		m.dates[c.Case] = c.Date
 		if t.err != nil {
 			return t.err
@@ -67,17 +75,14 @@ func (m *monthSource) stream(ctx context.Context, give func(month.Operation) err
 	if err != nil {
 		return err
 	}
-	gone, err := m.book.List(ctx, casebook.Filter{State: casebook.StateWithdrawn})
-	if err != nil {
-		return err
-	}
-	for _, s := range gone {
+	err = m.book.EachWithdrawn(ctx, func(s casebook.InForce) error {
 		o := month.Operation{Case: s.Case, State: month.Withdrawn, Revision: s.Revision}
 		_, _ = fmt.Sscanf(s.Date, "%4d-%2d", &o.Month.Year, &o.Month.Month) // without a date it belongs to no period
 		m.dates[s.Case] = s.Date
-		if err := give(o); err != nil {
-			return err
-		}
+		return give(o)
+	})
+	if err != nil {
+		return err
 	}
 	return m.waiting(give)
 }

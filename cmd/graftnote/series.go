@@ -147,7 +147,7 @@ func (a *app) casebookRows(b *bookFlags) (d report.Data, refused int, err error)
 	dates := map[string]string{}
 	err = b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
 		o := b.sealedOptions(a)
-		err := eachInForce(ctx, book, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
+		err := eachInForce(ctx, book, a.refused, func(c casebook.InForce) monthTaken { return takeMonth(c, o) }, func(c casebook.InForce, t monthTaken) error {
 			switch {
 			case t.err != nil:
 				return t.err

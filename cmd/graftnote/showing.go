@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"graftnote/casebook"
@@ -30,26 +31,33 @@ type showing struct {
 	history casebook.History // of a signed case
 	changes []casebook.Change
 	token   string
+	unbound bool // the words of a signed note, made from its entry: its signature binds none
 	// confirm adds what the signer typed about the states to the entry, and puts it
 	// before the signer anew; the findings tell what can't be read.
 	confirm func([]schema.TypedState) (*showing, []schema.Finding, error)
 }
 
-// lookBack is how many earlier entries of a surgeon a new one is compared with.
-const lookBack = 20
-
-// newShowing puts a checked entry before a signer. With the history of its case
-// it is a correction, and the token covers both.
+// newShowing puts a checked entry before a signer, in the words that the signature
+// will bind; the token covers both. With the history of its case it is a
+// correction, and the token covers that too.
 func (k *signing) newShowing(c schema.Checked, h casebook.History) (*showing, error) {
-	d, err := note.Build(c, k.phrases, note.Options{Language: k.language})
+	d, err := note.Build(c, k.phrases, note.Options{Language: k.language, ToSign: true})
 	if err != nil {
 		return nil, err
 	}
-	s := &showing{name: c.ID(), file: c.File(), checked: c, doc: d, history: h, ask: casebook.ToAnswer(c), states: c.ToConfirm(), affirm: affirmations(c, d), prefill: casebook.Prefilled(c), token: c.Digest()}
+	s := &showing{name: c.ID(), file: c.File(), checked: c, doc: d, history: h, ask: casebook.ToAnswer(c), states: c.ToConfirm(), affirm: affirmations(c, d), prefill: casebook.Prefilled(c)}
+	for _, f := range s.ask {
+		s.doc.Answers = append(s.doc.Answers, note.Item{Label: findingWords(casebook.Answer{Rule: f.Rule, Path: f.Path}, k.phrases)})
+	}
+	words, err := s.doc.Canonical()
+	if err != nil {
+		return nil, err
+	}
+	s.token = tokenOf([]byte(c.Digest()), words)
 	if len(h.Revisions) == 0 {
 		return s, nil
 	}
-	s.token = tokenOf(leafOf(h), []byte(c.Digest()))
+	s.token = tokenOf(leafOf(h), []byte(s.token))
 	s.changes, err = casebook.Changes(h.Entry(len(h.Revisions)), c.Canonical())
 	return s, bookFault("the changes", err)
 }
@@ -95,26 +103,45 @@ func (k *signing) newAct(h casebook.History) (*showing, error) {
 	if err != nil {
 		return nil, &fault{status: statusIO, text: "case " + h.Case + ": its entry cannot be read by this version of graftnote"}
 	}
-	d, err := note.Build(c, k.phrases, note.Options{Language: k.language})
+	words := h.Document(len(h.Revisions))
+	d := &dossier{history: h, entry: c, words: words}
+	doc, err := d.document(k.phrases, k.language)
 	if err != nil {
 		return nil, err
 	}
-	return &showing{name: h.Case, checked: c, doc: d, history: h, token: tokenOf(leafOf(h))}, nil
+	return &showing{name: h.Case, checked: c, doc: doc, history: h, unbound: words == nil, token: tokenOf(leafOf(h))}, nil
 }
 
 // compare looks for copies among the signer's last entries and the notes of the
 // same run before each. A correction is meant to be alike and is not compared.
 func compare(ctx context.Context, book *casebook.Casebook, signer string, list []*showing) error {
-	last, err := book.Last(ctx, signer, lookBack)
+	entries := make([]casebook.Earlier, len(list))
+	for i, s := range list {
+		entries[i] = casebook.Earlier{Case: s.name, Entry: s.checked.Canonical()}
+	}
+	alike, err := book.Likenesses(ctx, signer, entries)
 	if err != nil {
 		return bookFault("the earlier entries", err)
 	}
-	for _, s := range list {
-		s.alike = casebook.Alike(s.checked.Canonical(), last)
-		last = append([]casebook.Earlier{{Case: s.name, Entry: s.checked.Canonical()}}, last...)
-		last = last[:min(len(last), lookBack)]
+	for i, s := range list {
+		s.alike = alike[i]
 	}
 	return nil
+}
+
+// words are what the signature binds: the document as it was shown, with the
+// reasons that the signer gave.
+func (s *signature) words() ([]byte, error) {
+	d := s.doc
+	d.Answers = slices.Clone(d.Answers)
+	for i, f := range s.ask {
+		for _, a := range s.answers {
+			if a.Rule == f.Rule && a.Path == f.Path {
+				d.Answers[i].Value = a.Reason
+			}
+		}
+	}
+	return d.Canonical()
 }
 
 // unsigned refuses a case that has a signed note.
@@ -168,10 +195,15 @@ func (p *printer) showing(s *showing, n, of int) {
 		p.line("%s\nNote %d of %d\n", strings.Repeat("=", textWidth), n, of)
 	}
 	d := s.doc
-	prefilled := d.Unconfirmed
-	d.Unconfirmed = nil
+	prefilled := d.Confirmed
+	if len(s.prefill) > 0 { // they are listed below, to be confirmed
+		d.Confirmed = nil
+	}
 	if len(s.history.Revisions) > 0 && len(s.changes) == 0 {
-		d.Status, d.Draft = "The entry in force", false
+		d.Status, d.Draft, d.Standing = "The note in force, as it was signed", false, nil
+		if s.unbound {
+			d.Status = "The entry in force. " + wordsUnsigned
+		}
 	}
 	writeNote(p, d)
 	if len(s.history.Revisions) > 0 {

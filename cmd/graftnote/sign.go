@@ -75,7 +75,11 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 			return err
 		}
 		return k.all(decided, len(list), func(s *signature, key *casebook.Key) error {
-			r, err := book.SignOff(ctx, s.request(a, k, key, responsible))
+			request, err := s.request(a, k, key, responsible)
+			if err != nil {
+				return err
+			}
+			r, err := book.SignOff(ctx, request)
 			if err != nil {
 				return bookFault("case "+s.name+" was not signed", err)
 			}
@@ -86,9 +90,10 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 }
 
 // request is the sign-off of one decided note.
-func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible string) casebook.SignRequest {
+func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible string) (casebook.SignRequest, error) {
+	words, err := s.words()
 	return casebook.SignRequest{Act: a.act(key, k.given.siteZone(), s.checked.Entry().Episode.Zone.Text()), Checked: s.checked, Shown: s.checked.Digest(),
-		Confirmed: s.confirmed, True: s.affirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}
+		Document: words, Confirmed: s.confirmed, True: s.affirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}, err
 }
 
 // all signs what was decided, one note after the other: each is on the disk

@@ -32,12 +32,14 @@ func (a *app) verifyCommand() *cobra.Command {
 without a FILE, the whole casebook, and says line by line what holds:
 
   content      the entry has the digest that was signed
+  words        the note as it was shown has the digest that was signed
   signature    the signature belongs to this statement
   inclusion    the statement stands in the log of its checkpoint
   key          the key is one that you trust, and was in force
   chain        no revision is missing, moved or from another case
   attachment   the entry inside the PDF is the signed one
-  page, file   made again from entry and proof it is the same, byte for byte
+  page, file   made again from the signed words it is the same, byte for byte
+  standing     the revision is the one in force: not superseded, not withdrawn
   growth       the casebook continues every older checkpoint it is shown
 
 A proof shows that nothing was changed since somebody signed; whose key it was
@@ -45,9 +47,11 @@ only the reader can know. Name the keys with --trust (the .pub files), or the
 casebook that registered them. Where neither is at hand nothing is called
 proven.
 
-Bundles and pages are made again with this version, and with the settings of
---site. What another version wrote is proven by the digest that the casebook
-recorded for it; without that its pages could not be compared. A row holds no
+A page is made again from the words that were signed, and a bundle with the
+settings of --site too. What another version drew is 'not shown'; so is a page
+whose words were not bound when it was signed. A revision that was superseded or
+withdrawn is named as such, and the exit status is 1. Without the casebook nobody
+can know whether a revision is still in force: that is 'not shown'. A row holds no
 signature: it is compared with the casebook. A draft is not signed. The folder of
 a month's package is compared with its manifest and with the casebook's note of
 it; a file of a package stands for the whole of it, and what a spreadsheet did to
@@ -79,7 +83,11 @@ const (
 	fails    outcomeWord = "does not hold"
 	notShown outcomeWord = "not shown" // could not be told: never taken for holding
 	remark   outcomeWord = "remark"
-	unsigned outcomeWord = "unsigned" // of a file that nobody signs: neither proven nor a fault
+
+	// Of a note that is what was signed, and no longer in force.
+	superseded outcomeWord = "superseded"
+	withdrawn  outcomeWord = "withdrawn"
+	unsigned   outcomeWord = "unsigned" // of a file that nobody signs: neither proven nor a fault
 )
 
 // proven is one line: what was checked and what came of it.
@@ -105,20 +113,16 @@ func (v *verified) say(check string, outcome outcomeWord, format string, args ..
 	v.Lines = append(v.Lines, proven{check, outcome, fmt.Sprintf(format, args...)})
 }
 
-// verdict is the worst of the lines.
+// gravity orders the outcomes: the verdict is the gravest of the lines.
+var gravity = []outcomeWord{holds, unsigned, superseded, withdrawn, notShown, fails}
+
+// verdict is the gravest of the lines.
 func (v *verified) verdict() outcomeWord {
-	worst := holds
+	worst := 0
 	for _, l := range v.Lines {
-		switch {
-		case l.Outcome == fails:
-			return fails
-		case l.Outcome == notShown:
-			worst = notShown
-		case l.Outcome == unsigned && worst == holds:
-			worst = unsigned
-		}
+		worst = max(worst, slices.Index(gravity, l.Outcome))
 	}
-	return worst
+	return gravity[worst]
 }
 
 // verifier is what the checks need besides the file.

@@ -172,7 +172,7 @@ func (v *verifier) compareProvenance(out *verified, d *dossier, signatures []str
 	// A document may be of an earlier revision than the casebook now holds.
 	if n := len(signatures); n < d.revision() && out.Kind == "FHIR document" {
 		if older, err := newDossier(d.proofs[:n], v.given.options); err == nil {
-			out.say("casebook", remark, "the document is of revision %d, there is a newer one", n)
+			out.say("standing", superseded, "the document is of revision %d; there is a later one", n)
 			out.dossier, out.Revision, d = older, n, older
 		}
 	}
@@ -212,17 +212,20 @@ func (v *verifier) compareBundle(out *verified, of kind, data []byte, tool strin
 			continue
 		}
 		if bytes.Equal(files[of], data) {
-			out.say("file", holds, "made again from the signed entry it is the same, byte for byte")
+			if d.words == nil {
+				out.say("file", notShown, "made again from the signed entry with these settings it is the same, byte for byte; but its words were not bound when it was signed")
+				return
+			}
+			out.say("file", holds, "made again from the signed entry and words it is the same, byte for byte")
 			return
 		}
 		resaved = resaved || sameJSON(files[of], data)
 	}
 	switch {
-	case v.recorded(out, data, "file"):
 	case resaved:
 		out.say("file", fails, "re-saved: the content is that of the signed note, but the bytes were written by another program")
 	case tool != v.maker.export.fhir.Tool:
-		out.say("file", notShown, "another version of graftnote wrote it, so it could not be compared; use that version, or the casebook that recorded it")
+		out.say("file", notShown, "written by another version, or altered: this version writes it otherwise from what was signed; verify it with the version that wrote it, or write it again")
 	default:
 		out.say("file", fails, "altered, or written with other site settings (--site): it differs from the bundle made again from the signed entry")
 	}

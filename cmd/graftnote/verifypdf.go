@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"strings"
@@ -105,40 +104,25 @@ func (v *verifier) strangePDF(data []byte, err error) string {
 	return "re-saved or altered: the file does not have the form that graftnote writes"
 }
 
-// page makes the pages again from entry and proofs, on both papers.
+// page makes the pages again from the signed words and the proofs, on both papers.
 func (v *verifier) page(out *verified, data []byte, madeBy string) {
 	for _, paper := range []pdf.Paper{pdf.A4, pdf.Letter} {
 		files, err := v.again(out.dossier, paper)
 		if err == nil && bytes.Equal(files[kindNote], data) {
 			out.paper = paper
-			out.say("page", holds, "made again from the entry and the proof it is the same, byte for byte")
+			if out.dossier.words == nil {
+				out.say("page", notShown, "made again from the signed entry with these settings it is the same, byte for byte; but its words were not bound when it was signed")
+				return
+			}
+			out.say("page", holds, "made again from the signed words and the proof it is the same, byte for byte")
 			return
 		}
 	}
-	if v.recorded(out, data, "page") {
-		return
-	}
 	if madeBy != proofDescription() {
-		out.say("page", notShown, "the page could not be compared: another version of graftnote wrote it; use that version, or the casebook that recorded it")
+		out.say("page", notShown, "drawn by another version, or altered: this version draws it otherwise from the signed words; verify it with the version that drew it, or write it again")
 		return
 	}
-	out.say("page", fails, "altered page: it differs from the page made again from the entry and the proof with these settings")
-}
-
-// recorded asks the casebook whether it remembers exactly these bytes as a
-// product of the case.
-func (v *verifier) recorded(out *verified, data []byte, check string) bool {
-	if v.book == nil {
-		return false
-	}
-	sum := sha256.Sum256(data)
-	id, revision, err := v.book.FindProduct(context.Background(), hex.EncodeToString(sum[:]))
-	if err != nil || out.Case != "" && (id != out.Case || revision != out.Revision) {
-		return false
-	}
-	out.Case, out.Revision = id, revision
-	out.say(check, holds, "the casebook recorded these very bytes for revision %d", revision)
-	return true
+	out.say("page", fails, "altered page: it differs from the page made again from the signed words and the proof")
 }
 
 // proofs verifies the proofs of a case and what is asked of its chain. It is
@@ -150,13 +134,13 @@ func (v *verifier) proofs(out *verified, text []byte) bool {
 		return false
 	}
 	trust := casebook.Trust{Keys: v.keys, Checkpoints: v.against}
-	names := []string{"content", "signature", "inclusion", "checkpoint", "key"}
+	names := []string{"content", "words", "signature", "inclusion", "checkpoint", "key"}
 	good := map[string]int{}
 	var faults []proven
 	said := map[string]bool{}
 	for i, p := range list {
 		w, err := casebook.VerifyProof(p, trust)
-		for check, held := range map[string]bool{"content": w.Content, "signature": w.Signature, "inclusion": w.Inclusion, "checkpoint": w.Sealed, "key": w.KeyTrusted} {
+		for check, held := range map[string]bool{"content": w.Content, "words": w.Words || err == nil && w.Statement.DocumentSHA256 == "", "signature": w.Signature, "inclusion": w.Inclusion, "checkpoint": w.Sealed, "key": w.KeyTrusted} {
 			if held {
 				good[check]++
 			}
@@ -176,10 +160,15 @@ func (v *verifier) proofs(out *verified, text []byte) bool {
 			v.untrusted(out, w, i+1)
 		}
 	}
-	words := map[string]string{"content": "the entry has the digest that was signed", "signature": signatureWords(list),
+	words := map[string]string{"content": "the entry has the digest that was signed", "words": "the words have the digest that was signed", "signature": signatureWords(list),
 		"inclusion": "it stands in the log of its checkpoint", "checkpoint": "the checkpoint is signed", "key": "the key is trusted and was in force"}
+	if v.book == nil {
+		words["key"] = "the key is one that you trust"
+	}
 	for _, check := range names {
 		switch {
+		case check == "words" && !bound(list):
+			out.say(check, notShown, "what was signed binds the entry and no words: those on the page were made from it later")
 		case good[check] == len(list):
 			out.say(check, holds, "%s%s", words[check], ofAll(len(list)))
 		case check == "key" && len(v.keys) == 0:
@@ -198,16 +187,32 @@ func (v *verifier) proofs(out *verified, text []byte) bool {
 		return true
 	}
 	out.dossier, out.Case, out.Revision = d, d.history.Case, d.revision()
-	out.say("chain", holds, "%s, none missing", count(d.revision(), "revision"))
+	out.say("chain", holds, "%s, each continues the one before", count(d.revision(), "revision"))
+	if d.history.State == casebook.StateWithdrawn {
+		out.say("standing", withdrawn, "the note was withdrawn as entered in error")
+	}
+	if v.book == nil {
+		out.say("standing", notShown, "whether a later revision or a withdrawal followed, and whether the key was revoked, is known to the casebook only (--casebook)")
+	}
 	v.growth(out, d.history.Current().Checkpoint)
 	v.newest(out, d)
 	v.seen[out.Case] = out
 	return true
 }
 
+// bound reports whether the signature on the entry in force binds words.
+func bound(list []casebook.Proof) bool {
+	for i := len(list) - 1; i >= 0; i-- {
+		if s, err := casebook.ParseStatement(list[i].Statement); err == nil && s.CarriesEntry() {
+			return s.DocumentSHA256 != ""
+		}
+	}
+	return false
+}
+
 // checkOf names the line that a fault belongs to.
 var checkOf = map[casebook.FaultKind]string{
-	casebook.EditedEntry: "content", casebook.BadStatement: "content", casebook.UnknownKey: "key", casebook.RevokedKey: "key",
+	casebook.EditedEntry: "content", casebook.EditedWords: "words", casebook.BadStatement: "content", casebook.UnknownKey: "key", casebook.RevokedKey: "key",
 	casebook.WrongSigner: "key", casebook.NotInLog: "inclusion", casebook.Reordered: "inclusion", casebook.BadCheckpoint: "checkpoint",
 	casebook.OtherCasebook: "checkpoint", casebook.Forked: "growth",
 }
@@ -260,7 +265,7 @@ func (v *verifier) newest(out *verified, d *dossier) {
 		out.say("casebook", fails, "deleted note, or another casebook: the casebook holds no such case")
 		return
 	case err != nil:
-		out.say("casebook", fails, "damaged: the case cannot be read")
+		out.say("casebook", fails, "%s", bookFault("damaged", err).Error())
 		return
 	case len(h.Revisions) < d.revision():
 		out.say("casebook", fails, "rolled-back casebook: it holds %s of the case, fewer than the note", count(len(h.Revisions), "revision"))
@@ -274,7 +279,11 @@ func (v *verifier) newest(out *verified, d *dossier) {
 	}
 	out.say("casebook", holds, "the casebook holds the same revisions")
 	if n := len(h.Revisions); n > d.revision() {
-		out.say("casebook", remark, "there is a newer revision: %d, %s", n, h.State)
+		if h.State == casebook.StateWithdrawn {
+			out.say("standing", withdrawn, "withdrawn since, by revision %d, as entered in error", n)
+			return
+		}
+		out.say("standing", superseded, "superseded by revision %d: the note is now %s", n, h.State)
 	}
 }
 

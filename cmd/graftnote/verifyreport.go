@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -19,17 +20,17 @@ type jsonVerifyOne struct {
 
 // worst is the verdict over all; nothing verified is nothing shown.
 func worst(all []*verified) outcomeWord {
-	counts := map[outcomeWord]int{}
+	gravest, counted := 0, 0
 	for _, one := range all {
-		counts[one.verdict()]++
+		if o := one.verdict(); o != unsigned {
+			gravest = max(gravest, slices.Index(gravity, o))
+			counted++
+		}
 	}
-	switch {
-	case counts[fails] > 0:
-		return fails
-	case counts[notShown] > 0 || counts[holds] == 0:
+	if counted == 0 {
 		return notShown
 	}
-	return holds
+	return gravity[gravest]
 }
 
 func (a *app) reportVerified(all []*verified, format string) error {
@@ -62,6 +63,9 @@ func (a *app) reportVerified(all []*verified, format string) error {
 		if n := counts[unsigned]; n > 0 {
 			also = fmt.Sprintf(" %d unsigned, and not counted.", n)
 		}
+		if n := counts[superseded] + counts[withdrawn]; n > 0 {
+			also = fmt.Sprintf(" %d superseded or withdrawn.", n) + also
+		}
 		a.print.line("%d hold, %d do not hold, %d not shown.%s", counts[holds], counts[fails], counts[notShown], also)
 	}
 	return nil
@@ -72,7 +76,7 @@ var verifyPad = strings.Repeat(" ", 30)
 // verdictWords end each file, so that silence is never taken for a proof.
 var verdictWords = map[outcomeWord]string{
 	holds: "It holds.", fails: "It does not hold.", notShown: "Not shown to hold.",
-	unsigned: "Nothing to verify.",
+	unsigned: "Nothing to verify.", superseded: "Superseded: a later revision is in force.", withdrawn: "Withdrawn: not to be relied on.",
 }
 
 func (o outcomeWord) colour() string {
@@ -81,7 +85,7 @@ func (o outcomeWord) colour() string {
 		return green
 	case fails:
 		return red
-	case notShown:
+	case notShown, superseded, withdrawn:
 		return yellow
 	}
 	return ""

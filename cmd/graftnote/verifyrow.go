@@ -51,9 +51,7 @@ func (v *verifier) rows(out *verified, data []byte) {
 		return
 	}
 	if v.maker.export.rows.Key == nil {
-		if !v.recorded(out, data, "row") {
-			out.say("row", notShown, "the casebook recorded no such file, and without the site's row key (--site) the row can't be made again")
-		}
+		out.say("row", notShown, "without the site's row key (--site) the row can't be made again")
 		return
 	}
 	keys, ok := rowKeys(data)
@@ -90,12 +88,9 @@ func (v *verifier) rows(out *verified, data []byte) {
 		}
 		if bytes.Equal(again, data) {
 			out.say("row", holds, "made again from an earlier revision it is the same, byte for byte")
-			out.say("row", remark, "there is a newer revision, of which the row differs or which gives none")
+			out.say("standing", superseded, "there is a later revision, of which the row differs or which gives none")
 			return
 		}
-	}
-	if v.recorded(out, data, "row") {
-		return
 	}
 	out.say("row", fails, "altered, or made with other columns or by another version: it differs from the rows made again from the signed %s", entries(len(cases)))
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
@@ -32,15 +31,9 @@ func splitNotes(args []string) (entries, notes []string) {
 	return entries, notes
 }
 
-// shelf is a casebook opened for its signed notes.
-type shelf struct {
-	book     *casebook.Casebook
-	readOnly bool
-}
-
 // openShelf opens a casebook that exists. Where it can't be written it is read:
 // making a note needs no more.
-func (a *app) openShelf(ctx context.Context, b bookFlags) (*shelf, error) {
+func (a *app) openShelf(ctx context.Context, b bookFlags) (*casebook.Casebook, error) {
 	address := b.address(a)
 	book, err := casebook.Open(ctx, address, casebook.Options{})
 	readOnly := errors.Is(err, casebook.ErrReadOnly)
@@ -51,22 +44,14 @@ func (a *app) openShelf(ctx context.Context, b bookFlags) (*shelf, error) {
 		return nil, bookFault(placeName(address), err)
 	}
 	a.hintPlace(address, book, readOnly)
-	return &shelf{book, readOnly}, nil
+	return book, nil
 }
 
-// readDossier reads a case with all its proofs.
+// readDossier reads a case with all its proofs, verified.
 func readDossier(ctx context.Context, book *casebook.Casebook, id string, o schema.Options) (*dossier, error) {
-	h, err := book.Get(ctx, id)
+	proofs, err := book.Proofs(ctx, id)
 	if err != nil {
 		return nil, err
-	}
-	var proofs []casebook.Proof
-	for i := range h.Revisions {
-		p, err := book.Proof(ctx, id, i+1)
-		if err != nil {
-			return nil, err
-		}
-		proofs = append(proofs, p)
 	}
 	d, err := newDossier(proofs, o)
 	if errors.Is(err, schema.ErrNotCanonical) {
@@ -168,10 +153,9 @@ func (d *dossier) standing() (awaiting, amended, withdrawn bool) {
 	return d.history.State == casebook.StateAwaiting, amended, d.history.State == casebook.StateWithdrawn
 }
 
-// makeFinal writes the products of a signed note and has the casebook remember
-// their digests.
-func (m *maker) makeFinal(ctx context.Context, s *shelf, id string, dir *folder, done *caseDone) error {
-	d, err := readDossier(ctx, s.book, id, m.given.options)
+// makeFinal writes the products of a signed note.
+func (m *maker) makeFinal(ctx context.Context, book *casebook.Casebook, id string, dir *folder, done *caseDone) error {
+	d, err := readDossier(ctx, book, id, m.given.options)
 	if err != nil {
 		return bookFault("the signed note", err)
 	}
@@ -183,24 +167,16 @@ func (m *maker) makeFinal(ctx context.Context, s *shelf, id string, dir *folder,
 	done.withheld = why
 	var made []product
 	var of []kind
-	sums := map[string]string{}
 	for _, k := range finalNames {
 		if data, ok := files[k]; ok {
 			made, of = append(made, product{id + "." + string(k), data}), append(of, k)
 			sum := sha256.Sum256(data)
-			sums[string(k)] = hex.EncodeToString(sum[:])
 			done.written = append(done.written, written{id + "." + string(k), k, sum, len(data)})
 		}
 	}
 	if err := dir.replace(made, outdated(id, of)); err != nil {
 		done.written = nil
 		return writeFault(id, err)
-	}
-	if s.readOnly {
-		return nil
-	}
-	if err := s.book.RecordProducts(ctx, id, d.revision(), sums); err != nil && !errors.Is(err, casebook.ErrReadOnly) {
-		return bookFault("the files are written, but the casebook could not remember their digests", err)
 	}
 	return nil
 }
@@ -210,13 +186,13 @@ func (a *app) writeNotes(ctx context.Context, notes []string, b bookFlags, m *ma
 	if len(notes) == 0 {
 		return nil
 	}
-	s, err := a.openShelf(ctx, b)
+	book, err := a.openShelf(ctx, b)
 	if err != nil {
 		f := asFault(err)
 		f.text = fmt.Sprintf("there is no file %s, and no signed note of this name can be read: %s", notes[0], f.text)
 		return f
 	}
-	defer s.book.Close()
+	defer book.Close()
 	bar := a.newBar("writing", len(notes))
 	defer bar.end()
 	seen := map[string]bool{}
@@ -229,7 +205,7 @@ func (a *app) writeNotes(ctx context.Context, notes []string, b bookFlags, m *ma
 		}
 		seen[id] = true
 		c := caseDone{name: id}
-		if c.fault = safely(func() error { return m.makeFinal(ctx, s, id, dir, &c) }); c.fault != nil {
+		if c.fault = safely(func() error { return m.makeFinal(ctx, book, id, dir, &c) }); c.fault != nil {
 			c.fault.text = fmt.Sprintf("case %s: %s", id, c.fault.text)
 			a.fail(c.fault)
 		}
