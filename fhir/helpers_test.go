@@ -110,11 +110,12 @@ func final(t testing.TB, c schema.Checked, edit ...func(*Options)) object {
 		t.Fatal(err)
 	}
 	at := time.Date(2026, 9, 8, 11, 3, 0, 0, time.FixedZone("", 3600))
-	d, err := note.Build(c, p, note.Options{Signoff: &note.Signoff{Signatures: []note.Signature{
-		{Name: "Imara Voss", Role: "consultant", Meaning: "authored and approved", At: at, Zone: "Europe/London", Key: "a"}}}})
+	d, err := note.Build(c, p, note.Options{ToSign: true})
 	if err != nil {
 		t.Fatal(err)
 	}
+	d = d.Sign(note.Signoff{Signatures: []note.Signature{
+		{Name: "Imara Voss", Role: "consultant", Meaning: "authored and approved", At: at, Zone: "Europe/London", Key: "a"}}})
 	o := Options{PDF: pdf, Tool: "graftnote 1.0.0", Signed: at,
 		Signoff: &Signoff{Revision: 1, Acts: []Act{{"signed", []byte("one"), make([]byte, 64)}}}}
 	for _, e := range edit {

@@ -20,12 +20,13 @@ func signedSample(t *testing.T, so *Signoff) (transaction, document []byte, err 
 		t.Fatal(err)
 	}
 	at := time.Date(2026, 9, 8, 11, 3, 0, 0, time.FixedZone("", 3600))
-	d, err := note.Build(c, p, note.Options{Signoff: &note.Signoff{Withdrawn: so.Withdrawn, Signatures: []note.Signature{
-		{Name: "Imara Voss", Role: "consultant", Meaning: "authored and approved", At: at, Zone: "Europe/London", Key: "a"},
-		{Name: "Noor Selby", Role: "surgeon", Meaning: "addition authored", At: at.Add(time.Hour), Zone: "Europe/London", Key: "b"}}}})
+	d, err := note.Build(c, p, note.Options{ToSign: true})
 	if err != nil {
 		t.Fatal(err)
 	}
+	d = d.Sign(note.Signoff{Withdrawn: so.Withdrawn, Signatures: []note.Signature{
+		{Name: "Imara Voss", Role: "consultant", Meaning: "authored and approved", At: at, Zone: "Europe/London", Key: "a"},
+		{Name: "Noor Selby", Role: "surgeon", Meaning: "addition authored", At: at.Add(time.Hour), Zone: "Europe/London", Key: "b"}}})
 	o := Options{PDF: pdf, Tool: "graftnote test", Signed: at.Add(time.Hour), Signoff: so}
 	if transaction, err = Transaction(c, d, o); err != nil {
 		return nil, nil, err

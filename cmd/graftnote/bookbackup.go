@@ -2,11 +2,7 @@ package main
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
-	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"strings"
@@ -222,13 +218,4 @@ held more than the backup does, that is said and nothing is restored, unless
 	c.Flags().BoolVar(&older, "accept-older", false, "restore although the place once held more")
 	c.Flags().StringSliceVar(&against, "against", nil, "`file` with a checkpoint that the backup must continue")
 	return c
-}
-
-// sumOf is the SHA-256 of a stream, in hex.
-func sumOf(r io.Reader) (string, error) {
-	h := sha256.New()
-	if _, err := io.Copy(h, r); err != nil {
-		return "", fmt.Errorf("sum: %w", err)
-	}
-	return hex.EncodeToString(h.Sum(nil)), nil
 }

@@ -93,11 +93,8 @@ func openDemo(p scenario.Plan, i int, o schema.Options, phrases *note.Phrases) (
 	}
 	if d.err == nil {
 		var doc note.Document
-		if doc, d.err = note.Build(d.entry, phrases, note.Options{ToSign: true}); d.err == nil {
-			for _, f := range casebook.ToAnswer(d.entry) {
-				doc.Answers = append(doc.Answers, note.Item{Label: findingWords(casebook.Answer{Rule: f.Rule, Path: f.Path}, phrases), Value: inventedReason})
-			}
-			d.words, d.err = doc.Canonical()
+		if doc, d.err = toSign(d.entry, phrases, ""); d.err == nil {
+			d.words, d.err = wordsOf(d.entry, doc, demoAnswers(casebook.ToAnswer(d.entry)))
 		}
 	}
 	for _, text := range documents {
@@ -137,12 +134,10 @@ func (a *app) demoSign(ctx context.Context, book *casebook.Casebook, d demoCase,
 	return err
 }
 
-const inventedReason = "invented entry"
-
 func demoAnswers(open []schema.Finding) []casebook.Answer {
 	var out []casebook.Answer
 	for _, f := range open {
-		out = append(out, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: inventedReason})
+		out = append(out, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: "invented entry"})
 	}
 	return out
 }

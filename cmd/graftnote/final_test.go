@@ -3,9 +3,8 @@ package main
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -110,13 +109,30 @@ func (b *testBook) request(text, signer string) casebook.SignRequest {
 	for _, f := range casebook.ToAnswer(c) {
 		r.Answers = append(r.Answers, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: "read again on the sheet, it is so"})
 	}
+	p, err := note.LoadPhrases(nil)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	d, err := toSign(c, p, "")
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	if r.Document, err = wordsOf(c, d, r.Answers); err != nil {
+		b.t.Fatal(err)
+	}
 	return r
 }
 
 // sign signs an entry and gives its case identifier.
 func (b *testBook) sign(text, signer string) string {
 	b.t.Helper()
-	r, err := b.book.SignOff(context.Background(), b.request(text, signer))
+	request := b.request(text, signer)
+	r, err := b.book.SignOff(context.Background(), request)
+	var like casebook.AlikeError
+	for errors.As(err, &like) {
+		request.Different = append(request.Different, like.Cases...)
+		r, err = b.book.SignOff(context.Background(), request)
+	}
 	if err != nil {
 		b.t.Fatal(err)
 	}

@@ -41,14 +41,11 @@ type showing struct {
 // will bind; the token covers both. With the history of its case it is a
 // correction, and the token covers that too.
 func (k *signing) newShowing(c schema.Checked, h casebook.History) (*showing, error) {
-	d, err := note.Build(c, k.phrases, note.Options{Language: k.language, ToSign: true})
+	d, err := toSign(c, k.phrases, k.language)
 	if err != nil {
 		return nil, err
 	}
 	s := &showing{name: c.ID(), file: c.File(), checked: c, doc: d, history: h, ask: casebook.ToAnswer(c), states: c.ToConfirm(), affirm: affirmations(c, d), prefill: casebook.Prefilled(c)}
-	for _, f := range s.ask {
-		s.doc.Answers = append(s.doc.Answers, note.Item{Label: findingWords(casebook.Answer{Rule: f.Rule, Path: f.Path}, k.phrases)})
-	}
 	words, err := s.doc.Canonical()
 	if err != nil {
 		return nil, err
@@ -129,13 +126,22 @@ func compare(ctx context.Context, book *casebook.Casebook, signer string, list [
 	return nil
 }
 
-// words are what the signature binds: the document as it was shown, with the
+// toSign is the note as it is put before its signer, with each point to look at
+// again and no answer yet.
+func toSign(c schema.Checked, p *note.Phrases, language string) (note.Document, error) {
+	d, err := note.Build(c, p, note.Options{Language: language, ToSign: true})
+	for _, f := range casebook.ToAnswer(c) {
+		d.Answers = append(d.Answers, note.Item{Label: findingWords(casebook.Answer{Rule: f.Rule, Path: f.Path}, p)})
+	}
+	return d, err
+}
+
+// wordsOf are what the signature binds: the document as it was shown, with the
 // reasons that the signer gave.
-func (s *signature) words() ([]byte, error) {
-	d := s.doc
+func wordsOf(c schema.Checked, d note.Document, answers []casebook.Answer) ([]byte, error) {
 	d.Answers = slices.Clone(d.Answers)
-	for i, f := range s.ask {
-		for _, a := range s.answers {
+	for i, f := range casebook.ToAnswer(c) {
+		for _, a := range answers {
 			if a.Rule == f.Rule && a.Path == f.Path {
 				d.Answers[i].Value = a.Reason
 			}

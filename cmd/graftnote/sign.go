@@ -91,7 +91,7 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 
 // request is the sign-off of one decided note.
 func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible string) (casebook.SignRequest, error) {
-	words, err := s.words()
+	words, err := wordsOf(s.checked, s.doc, s.answers)
 	return casebook.SignRequest{Act: a.act(key, k.given.siteZone(), s.checked.Entry().Episode.Zone.Text()), Checked: s.checked, Shown: s.checked.Digest(),
 		Document: words, Confirmed: s.confirmed, True: s.affirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}, err
 }
