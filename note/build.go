@@ -45,6 +45,9 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 		Draft: true, Mark: p.words["draft-mark"], Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
 		Sources: []Attachment{EntrySource(c)},
 	}
+	if o.Signoff == nil {
+		d.ID = c.DraftID()
+	}
 	s.banner(&d)
 	d.Timeline, d.Standing = s.timeline(), []Item{{p.words["signed"], p.words["not-signed"]}}
 	if e.Episode.Date.Recorded() {

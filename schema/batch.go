@@ -9,6 +9,7 @@ type Batch struct {
 	operations map[string][]use
 	days       map[string][]use
 	cases      map[string][]use
+	numbers    map[string][]use // by hospital number
 }
 
 // use is one entry that holds a key.
@@ -18,11 +19,13 @@ type use struct {
 	at    Pos    // of the answer that is the key
 	path  string // of the answer
 	split string // of a tissue
+	name  string // of the patient, and the date of birth: of a hospital number
+	born  string
 }
 
 // NewBatch makes an empty batch.
 func NewBatch() *Batch {
-	return &Batch{map[string][]use{}, map[string][]use{}, map[string][]use{}, map[string][]use{}}
+	return &Batch{map[string][]use{}, map[string][]use{}, map[string][]use{}, map[string][]use{}, map[string][]use{}}
 }
 
 // Add notes the keys of a case before any case is checked.
@@ -33,6 +36,10 @@ func (b *Batch) Add(cs *Case) {
 	if e.Case.Recorded() {
 		b.cases[e.Case.Value()] = append(b.cases[e.Case.Value()], use{who: who, in: cs.At, at: e.Case.Pos(), path: "case"})
 	}
+	if key := patientKey(e); key != "" {
+		name, born := personOf(e)
+		b.numbers[key] = append(b.numbers[key], use{who: who, in: cs.At, at: e.Patient.ID.Pos(), path: "patient.id", name: name, born: born})
+	}
 	if key := operationKey(e); key != "" {
 		b.operations[key] = append(b.operations[key], eye)
 	}
@@ -41,27 +48,27 @@ func (b *Batch) Add(cs *Case) {
 	}
 	for i, t := range e.Tissues {
 		if key := tissueKey(t); key != "" {
-			b.tissues[key] = append(b.tissues[key], use{who, cs.At, t.ID.Pos(), itemPath(t.ID.Row(), i), t.Split.Text()})
+			b.tissues[key] = append(b.tissues[key], use{who: who, in: cs.At, at: t.ID.Pos(), path: itemPath(t.ID.Row(), i), split: t.Split.Text()})
 		}
 	}
 }
 
 // caseOf is whose tissue it is: the patient and the eye.
-func caseOf(e *Entry) string { return e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text() }
+func caseOf(e *Entry) string { return patientKey(e) + "\x00" + e.Eye.Operated.Text() }
 
 // dayKey joins the operations of one patient on one day.
 func dayKey(e *Entry) string {
 	if operationKey(e) == "" {
 		return ""
 	}
-	return e.Patient.ID.Text() + "\x00" + e.Episode.Date.Text()
+	return patientKey(e) + "\x00" + e.Episode.Date.Text()
 }
 
 func operationKey(e *Entry) string {
 	if !e.Patient.ID.Recorded() || !e.Eye.Operated.Recorded() || !e.Episode.Date.Recorded() {
 		return ""
 	}
-	return e.Patient.ID.Text() + "\x00" + e.Eye.Operated.Text() + "\x00" + e.Episode.Date.Text()
+	return patientKey(e) + "\x00" + e.Eye.Operated.Text() + "\x00" + e.Episode.Date.Text()
 }
 
 // tissueKey is the identifier of a tissue that stayed here: one that went back
@@ -86,7 +93,7 @@ func (b *Batch) findings(cs *Case) []Finding {
 	}
 	c := newCollector()
 	e := cs.Entry
-	if e.Case.Recorded() {
+	if e.Case.Recorded() && !e.CaseNamesPatient() {
 		c.caseID = e.Case.Value()
 	}
 	raise := func(rule string, path string, at Pos, uses []use) {
@@ -106,6 +113,12 @@ func (b *Batch) findings(cs *Case) []Finding {
 	}
 	if e.Case.Recorded() {
 		raise("case-twice", "case", e.Case.Pos(), b.cases[e.Case.Value()])
+	}
+	if uses, key := b.numbers[patientKey(e)], patientKey(e); key != "" {
+		name, born := personOf(e)
+		own := use{name: name, born: born}
+		others := slices.DeleteFunc(slices.Clone(uses), func(u use) bool { return u.in != cs.At && !u.otherPerson(own) })
+		raise("number-of-two-persons", "patient.id", e.Patient.ID.Pos(), others)
 	}
 	raise("eye-grafted-twice-on-day", "eye.operated", e.Eye.Operated.Pos(), b.operations[operationKey(e)])
 	if uses := b.days[dayKey(e)]; dayKey(e) != "" && slices.ContainsFunc(uses, func(u use) bool { return u.who != uses[0].who }) {

@@ -32,7 +32,7 @@ func (c *checker) line(at Pos) string {
 // checkCase gives all findings of one case, those of reading included.
 func checkCase(cs *Case, o Options) []Finding {
 	col := newCollector()
-	if cs.Entry.Case.Recorded() {
+	if cs.Entry.Case.Recorded() && !cs.Entry.CaseNamesPatient() {
 		col.caseID = cs.Entry.Case.Value()
 	}
 	for _, f := range cs.findings {

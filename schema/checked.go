@@ -56,6 +56,15 @@ func (c Checked) ID() string {
 	return "draft-" + c.Digest()[:12]
 }
 
+// DraftID is what may name the files and the page of an unsigned entry: the case
+// identifier, unless it is missing or names the patient.
+func (c Checked) DraftID() string {
+	if c.entry.CaseNamesPatient() {
+		return "draft-" + c.Digest()[:12]
+	}
+	return c.ID()
+}
+
 // Canonical is the entry as RFC 8785 canonical JSON. Every value is its text, so
 // the typed precision survives, and reading it gives the same entry again.
 func (c Checked) Canonical() []byte { return c.canonical }

@@ -26,6 +26,7 @@ func init() {
 		"trainee-operates":     one(deriveTraineeOperates),
 		"small-site":           one(deriveSmallSite),
 
+		"case-names-patient":      one(deriveCaseNamesPatient),
 		"story-other-eye":         one(deriveStoryOtherEye),
 		"words-other-eye":         one(deriveWordsOtherEye),
 		"story-side-against-hour": one(deriveStorySideAgainstHour),

@@ -99,7 +99,7 @@ var safeID = regexp.MustCompile(`^[a-z0-9][a-z0-9-]{4,38}[a-z0-9]$`)
 // caseName names the products of a case: by its identifier, or by the digest of
 // the entry when it has none that can.
 func (s *survey) caseName(cs *schema.Case) string {
-	if c := cs.Entry.Case; c.Recorded() && safeID.MatchString(c.Value()) {
+	if c := cs.Entry.Case; c.Recorded() && safeID.MatchString(c.Value()) && !cs.Entry.CaseNamesPatient() {
 		return c.Value()
 	}
 	checked, err := schema.Check(cs, s.given.options, nil)

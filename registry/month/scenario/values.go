@@ -56,7 +56,7 @@ func (p Plan) values(i int) map[string]any {
 	}
 	ectasia := found.Stage > 0 || found.Diagnosis == "pellucid" || strings.HasPrefix(found.Diagnosis, "ectasia")
 	v := map[string]any{
-		"Case": p.caseID(i), "Course": course, "Patient": fmt.Sprintf("FIC-%06d", number), "Name": name, "Born": born.Format(isoDate), "Sex": sex,
+		"Case": p.caseID(i), "Course": course, "Patient": fmt.Sprintf("FIC-%d", 1_000_000+number), "Name": name, "Born": born.Format(isoDate), "Sex": sex,
 		"Eye": eye, "Fellow": "normal", "Date": day.Format(isoDate), "Start": start.Format("15:04"), "End": end.Format("15:04"),
 		"Begun": day.Format(isoDate) + "T" + end.Add(15*time.Minute).Format("15:04") + offset(day), "Consent": day.AddDate(0, 0, -between(r, 7, 60)).Format(isoDate),
 		"Registry": "yes", "Surgeon": surgeon.Name, "Grade": surgeon.Grade, "Diagnosis": found.Diagnosis, "Why": found.Why, "Stage": found.Stage,
