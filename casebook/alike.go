@@ -50,14 +50,19 @@ func (e AlikeError) Error() string {
 }
 
 // Likenesses names for each new entry the cases that it is too much like: the
-// signer's last ones, and those of the same run that stand before it.
+// signer's last ones, and those of the same run that stand before it. What an
+// interrupted run of the same entries has signed counts among these, not among the
+// last: the questions stay the same.
 func (c *Casebook) Likenesses(ctx context.Context, signer string, entries []Earlier) (alike [][]string, err error) {
 	err = c.s.read(ctx, func(x tx) error {
 		alike = nil
-		last, err := lastOf(x, signer)
+		last, err := lastOf(x, signer, len(entries))
 		if err != nil {
 			return err
 		}
+		last = slices.DeleteFunc(last, func(l Earlier) bool {
+			return slices.ContainsFunc(entries, func(e Earlier) bool { return e.Case == l.Case })
+		})
 		for _, e := range entries {
 			alike = append(alike, Alike(e.Entry, without(last, e.Case)))
 			last = append([]Earlier{e}, last...)
@@ -70,7 +75,7 @@ func (c *Casebook) Likenesses(ctx context.Context, signer string, entries []Earl
 // compared refuses an entry that looks copied, whoever calls: the check stands
 // where the signature is made.
 func (r SignRequest) compared(x tx) error {
-	last, err := lastOf(x, r.Key.public.Name)
+	last, err := lastOf(x, r.Key.public.Name, 1)
 	if err != nil {
 		return err
 	}
@@ -87,11 +92,11 @@ func without(last []Earlier, own string) []Earlier {
 	return last[:min(len(last), content().Alike.Last)]
 }
 
-// lastOf are the newest entries signed by a person, the newest first: one more
-// than are looked back at, since a case is no copy of itself.
-func lastOf(x tx, signer string) ([]Earlier, error) {
+// lastOf are the newest entries signed by a person, the newest first: so many more
+// than are looked back at as may be left out, since a case is no copy of itself.
+func lastOf(x tx, signer string, more int) ([]Earlier, error) {
 	var out []Earlier
-	err := x.each("SELECT l.case_id, l.statement FROM casefile c JOIN leaf l ON l.idx = c.entry_idx WHERE c.signer = ? ORDER BY c.entry_idx DESC LIMIT ?", []any{signer, content().Alike.Last + 1}, func(rows *sql.Rows) error {
+	err := x.each("SELECT l.case_id, l.statement FROM casefile c JOIN leaf l ON l.idx = c.entry_idx WHERE c.signer = ? ORDER BY c.entry_idx DESC LIMIT ?", []any{signer, content().Alike.Last + more}, func(rows *sql.Rows) error {
 		var e Earlier
 		var b []byte
 		if err := rows.Scan(&e.Case, &b); err != nil {

@@ -88,7 +88,7 @@ func TestAlike(t *testing.T) {
 			"stage: 3", "stage: 2", "T-FIC-9001", "T-FIC-9002")
 		must(t)(signOff(ctx, c, request(other, act(k, 2))))
 		var last []Earlier
-		if err := c.s.read(ctx, func(x tx) (err error) { last, err = lastOf(x, "Imara Voss"); return err }); err != nil || len(last) != 2 || last[0].Case != "alike-2" {
+		if err := c.s.read(ctx, func(x tx) (err error) { last, err = lastOf(x, "Imara Voss", 1); return err }); err != nil || len(last) != 2 || last[0].Case != "alike-2" {
 			t.Fatalf("%v, %v", last, err)
 		}
 		copied := checkedEntry(t, "alike-3", "FIC-0101", "FIC-0177", "Ines Calloway", "Otto Fenwright", "372 µm", "375 µm", "T-FIC-9001", "T-FIC-9003")

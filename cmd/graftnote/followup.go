@@ -95,9 +95,20 @@ func (a *app) followup(f *followupFlags, args []string) error {
 // record signs what was decided, one document after the other.
 func (v *visiting) record(ctx context.Context, book *casebook.Casebook, decided []*decidedVisit, of int, why string) error {
 	a, k := v.app, v.signing
+	going, stop := func() error { return nil }, func() {}
 	for i, d := range decided {
 		key, err := k.signer.open(a)
 		if err != nil {
+			return err
+		}
+		if i == 0 {
+			going, stop = goingOn()
+			defer stop()
+		}
+		if err := going(); err != nil {
+			if i > 0 {
+				a.print.line("Stopped after %s of %d; what is listed above is recorded and stays so.", count(i, "follow-up"), of)
+			}
 			return err
 		}
 		r, err := book.RecordFollowUp(ctx, casebook.FollowUpRequest{Act: a.act(key, v.given.siteZone(), d.checked.Entry().Episode.Zone.Text()), Checked: d.checked,
@@ -110,10 +121,15 @@ func (v *visiting) record(ctx context.Context, book *casebook.Casebook, decided 
 		}
 		a.print.line("recorded: case %s, follow-up statement %d, %s.", r.Case, r.Revision, count(d.checked.Visits(), "visit"))
 		a.clockBack(r)
+		if err := a.print.flush(); err != nil {
+			return unwritten("standard output", err)
+		}
 	}
 	switch p := a.print; {
 	case v.flags.show:
 		p.line("\nNothing was recorded; %s shown.", count(of, "follow-up"))
+	case len(decided)+k.before == of && k.before > 0:
+		p.line("%s: %s; %d before.", p.paint(bold+green, "Recorded"), count(len(decided), "follow-up"), k.before)
 	case len(decided) == of:
 		p.line("%s: %s.", p.paint(bold+green, "Recorded"), count(of, "follow-up"))
 	default:

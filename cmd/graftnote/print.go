@@ -51,6 +51,14 @@ func (s *sink) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
+// flush shows what was said so far.
+func (p *printer) flush() error {
+	if err := p.out.w.Flush(); p.out.err == nil {
+		p.out.err = err
+	}
+	return p.out.err
+}
+
 func (p *printer) close() error {
 	if p.out.err == nil {
 		p.out.err = p.out.w.Flush()

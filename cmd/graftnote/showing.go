@@ -35,6 +35,7 @@ type showing struct {
 	// confirm adds what the signer typed about the states to the entry, and puts it
 	// before the signer anew; the findings tell what can't be read.
 	confirm func([]schema.TypedState) (*showing, []schema.Finding, error)
+	before  string // digest of the entry that this key has signed already, "" when none
 }
 
 // newShowing puts a checked entry before a signer, in the words that the signature
@@ -110,7 +111,9 @@ func (k *signing) newAct(h casebook.History) (*showing, error) {
 }
 
 // compare looks for copies among the signer's last entries and the notes of the
-// same run before each. A correction is meant to be alike and is not compared.
+// same run before each. A correction is meant to be alike and is not compared. What
+// an interrupted run of the same list has signed stands in the list, not among the
+// earlier entries: the form gets the same questions again.
 func compare(ctx context.Context, book *casebook.Casebook, signer string, list []*showing) error {
 	entries := make([]casebook.Earlier, len(list))
 	for i, s := range list {
@@ -150,14 +153,19 @@ func wordsOf(c schema.Checked, d note.Document, answers []casebook.Answer) ([]by
 	return d.Canonical()
 }
 
-// unsigned refuses a case that has a signed note.
-func (s *showing) unsigned(ctx context.Context, book *casebook.Casebook) error {
-	_, err := book.Get(ctx, s.name)
+// unsigned refuses a case that has a signed note. With again, a note that the same
+// key signed for the same entry is no refusal: a run of the form was interrupted.
+func (s *showing) unsigned(ctx context.Context, book *casebook.Casebook, key string, again bool) error {
+	h, err := book.Get(ctx, s.name)
 	switch {
 	case errors.Is(err, casebook.ErrNoCase):
 		return nil
 	case err != nil:
 		return bookFault("case "+s.name, err)
+	}
+	if first := h.Revisions[0].Statement; again && first.Signer.Key == key {
+		s.before = first.EntrySHA256 // compared when the form has been read
+		return nil
 	}
 	return bookFault("case "+s.name, casebook.ErrAlreadySigned)
 }

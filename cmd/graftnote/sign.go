@@ -2,6 +2,9 @@ package main
 
 import (
 	"context"
+	"os"
+	"os/signal"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -34,7 +37,9 @@ At a terminal the points are asked one by one and the eye is typed to sign. In a
 script two runs do the same: 'sign --show ENTRY... --as KEYFILE --to FORM' shows
 the notes and writes a form; 'sign ENTRY... --as KEYFILE --answers FORM' signs
 what the filled-in form allows. The form holds the digest of each note as it was
-shown: an entry that was changed since is refused.
+shown: an entry that was changed since is refused. Each signature is printed as soon
+as it is on the disk; when the run is interrupted, the same form goes on with what it
+has not signed yet.
 
 A trainee signs the same way; the note then awaits the counter-signature of the
 responsible surgeon.`,
@@ -63,7 +68,7 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 	}
 	return f.withBook(a, casebook.Options{ReadOnly: f.show}, func(ctx context.Context, book *casebook.Casebook) error {
 		for _, s := range list {
-			if err := s.unsigned(ctx, book); err != nil {
+			if err := s.unsigned(ctx, book, k.signer.public.ID, f.answers != ""); err != nil {
 				return err
 			}
 		}
@@ -96,25 +101,48 @@ func (s *signature) request(a *app, k *signing, key *casebook.Key, responsible s
 		Document: words, Confirmed: s.confirmed, True: s.affirmed, Answers: s.answers, Different: s.alike, Responsible: responsible}, err
 }
 
-// all signs what was decided, one note after the other: each is on the disk
-// before the next begins, and a failure says what was signed before it.
+// goingOn gives a question to ask between two signatures: it refuses to go on once
+// the run was asked to stop. What is being signed then is signed to its end, and
+// printed.
+func goingOn() (going func() error, stop func()) {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	return func() error {
+		if ctx.Err() == nil {
+			return nil
+		}
+		return &fault{status: statusIO, text: "stopped; nothing more was signed",
+			hints: []string{"the same form goes on with what is not signed yet"}}
+	}, stop
+}
+
+// all signs what was decided, one note after the other: each is on the disk and
+// printed before the next begins, and a failure says what was signed before it.
 func (k *signing) all(decided []*signature, of int, sign func(*signature, *casebook.Key) error) error {
 	if len(decided) > 0 {
 		key, err := k.signer.open(k.app)
 		if err != nil {
 			return err
 		}
+		going, stop := goingOn()
+		defer stop()
 		for i, s := range decided {
-			if err := sign(s, key); err != nil {
+			err := going()
+			if err == nil {
+				err = sign(s, key)
+			}
+			if err != nil {
 				if i > 0 {
 					k.app.print.line("Stopped after %s of %d; what is listed above is signed and stays so.", count(i, "note"), of)
 				}
 				return err
 			}
+			if err := k.app.print.flush(); err != nil { // what nobody is told is not to be signed
+				return unwritten("standard output", err)
+			}
 		}
 	}
 	k.finish(len(decided), of)
-	if !k.flags.show && len(decided) < of {
+	if !k.flags.show && len(decided)+k.before < of {
 		k.app.raise(statusBlocked)
 	}
 	return nil

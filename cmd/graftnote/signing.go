@@ -58,6 +58,7 @@ type signing struct {
 	signer   *signer
 	blocked  int          // entries that were left out
 	slipped  []*signature // left because the other eye was typed
+	before   int          // notes that an interrupted run of the same form has signed
 }
 
 func (a *app) newSigning(f *signFlags, command string) (*signing, error) {
@@ -127,6 +128,14 @@ func (k *signing) decide(list []*showing) ([]*signature, error) {
 				a.print.showing(s, i+1, len(list))
 			}
 			one, err = form[at].apply(s, list[i].token)
+			if before := list[i].before; before != "" && err == nil {
+				if one == nil || before != s.checked.Digest() {
+					return nil, bookFault("case "+s.name, casebook.ErrAlreadySigned)
+				}
+				a.print.line("%s was signed by this form before and is left as it is.", s.name)
+				k.before++
+				continue
+			}
 		case len(f.shown) > 0:
 			d := decision{Case: s.name, Shown: s.token, Sign: true}
 			if !slices.Contains(f.shown, s.token) {
@@ -239,6 +248,8 @@ func (k *signing) finish(signed, of int) {
 	switch {
 	case k.flags.show:
 		p.line("\nNothing was signed; %s shown.", count(of, "note"))
+	case signed+k.before == of && k.before > 0 && k.blocked == 0:
+		p.line("%s: %s; %d before.", p.paint(bold+green, "Signed"), count(signed, "note"), k.before)
 	case signed == of && k.blocked == 0:
 		p.line("%s: %s.", p.paint(bold+green, "Signed"), count(signed, "note"))
 	default:

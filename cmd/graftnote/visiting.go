@@ -173,11 +173,36 @@ func (v *visiting) against(ctx context.Context, book *casebook.Casebook, d *sche
 	if s.checked, err = schema.CheckFollowup(d, index, earlier, v.given.options); err != nil {
 		return nil, err
 	}
+	before := ""
+	if at := v.recordedBefore(list, s.checked.Digest()); at > 0 { // it was shown without itself
+		list = slices.DeleteFunc(list, func(f casebook.FollowUpOf) bool { return f.Revision >= at })
+		if earlier, err = openFollowUps(list, 0, index, v.given.options); err != nil {
+			return nil, err
+		}
+		if s.checked, err = schema.CheckFollowup(d, index, earlier, v.given.options); err != nil {
+			return nil, err
+		}
+		s.base, before = at-1, s.checked.Digest()
+	}
 	eye := index.Entry().Eye.Operated.Words()
 	s.showing = &showing{name: id, file: s.checked.File(), checked: index, ask: casebook.FollowUpToAnswer(s.checked),
 		doc:   note.Document{Banner: note.Banner{Eye: strings.ToUpper(eye)}, Subtitle: "follow-up, " + count(s.checked.Visits(), "visit")},
-		token: tokenOf([]byte(s.checked.Digest()), []byte(index.Digest()), fmt.Append(nil, base, " ", s.replaces))}
+		token: tokenOf([]byte(s.checked.Digest()), []byte(index.Digest()), fmt.Append(nil, s.base, " ", s.replaces)), before: before}
 	return s, nil
+}
+
+// recordedBefore is the statement by which this key recorded the same document, 0
+// when there is none: an interrupted run of the same form may have made it.
+func (v *visiting) recordedBefore(list []casebook.FollowUpOf, digest string) int {
+	if v.flags.answers == "" || v.flags.correct != 0 {
+		return 0
+	}
+	for _, f := range list {
+		if !f.Withdrawn && f.Statement.FollowUpSHA256 == digest && f.Statement.Signer.Key == v.signing.signer.public.ID {
+			return f.Revision
+		}
+	}
+	return 0
 }
 
 // decide shows the documents and gets the decisions as 'sign' does.
@@ -206,7 +231,14 @@ func (v *visiting) decide(list []*visitShowing) ([]*decidedVisit, error) {
 			} else if slices.Contains(f.shown, s.token) {
 				d.Shown = s.token
 			}
-			one, err = d.apply(s.showing, s.token)
+			if one, err = d.apply(s.showing, s.token); s.before != "" && err == nil {
+				if one == nil {
+					return nil, bookFault("case "+s.name, casebook.ErrFollowUpKnown)
+				}
+				a.print.line("%s was recorded by this form before and is left as it is.", s.name)
+				v.signing.before++
+				continue
+			}
 		default:
 			a.print.visits(s)
 			one, err = v.signing.consult(s.showing)
