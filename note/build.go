@@ -41,12 +41,9 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 		s.mark = p.words["unconfirmed-mark"]
 	}
 	d := Document{
-		ID: c.ID(), Language: o.Language, Title: p.words["title"], Subtitle: capital(e.Procedure.Performed.Words()),
+		ID: c.DraftID(), Language: o.Language, Title: p.words["title"], Subtitle: capital(e.Procedure.Performed.Words()),
 		Draft: true, Mark: p.words["draft-mark"], Status: p.words["draft"], Cautions: p.cautions, Diagram: s.diagram(),
 		Sources: []Attachment{EntrySource(c)},
-	}
-	if o.Signoff == nil {
-		d.ID = c.DraftID()
 	}
 	s.banner(&d)
 	d.Timeline, d.Standing = s.timeline(), []Item{{p.words["signed"], p.words["not-signed"]}}
