@@ -194,9 +194,18 @@ func (h submissionHead) same(o submissionHead) bool {
 		h.Sum == o.Sum && maps.Equal(h.Steps, o.Steps)
 }
 
-// RecordReceipt remembers the registry's answer to a package. A final answer
-// stands; the same one again changes nothing.
+// RecordReceipt remembers the registry's answer to a package: one result for each
+// row. A final answer stands; the same one again changes nothing.
 func (c *Casebook) RecordReceipt(ctx context.Context, r RegistryAnswer) error {
+	type row struct{ kind, key string }
+	answered := map[row]bool{}
+	for _, x := range r.Rows {
+		if at := (row{x.Kind, x.Key}); answered[at] {
+			return ErrPackage
+		} else {
+			answered[at] = true
+		}
+	}
 	return c.dispatch(ctx, func(p *pen) error {
 		h := answerHead{RegistryAnswer: r, Count: len(r.Rows), Sum: sumOf(r.Rows)}
 		was := p.l.packages[r.Package]

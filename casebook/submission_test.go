@@ -67,6 +67,7 @@ func TestSubmissions(t *testing.T) {
 		step("pending", c.RecordReceipt(ctx, answerOf("p1", AnswerPending)), nil, "")
 		step("of no row", c.RecordReceipt(ctx, answerOf("p1", AnswerWithFindings, RowResult{"operation", "r-none", true, ""})), ErrPackage, "")
 		step("accepted and refused", c.RecordReceipt(ctx, answerOf("p1", AnswerAccepted, RowResult{"operation", "r-sent-2", true, ""})), ErrPackage, "")
+		step("one row twice", c.RecordReceipt(ctx, answerOf("p1", AnswerWithFindings, RowResult{"operation", "r-sent-2", true, "E12"}, RowResult{"operation", "r-sent-2", false, ""})), ErrPackage, "")
 		step("with findings", c.RecordReceipt(ctx, answerOf("p1", AnswerWithFindings, RowResult{"operation", "r-sent-2", true, "E12"})), nil, one)
 		step("the same again", c.RecordReceipt(ctx, answerOf("p1", AnswerWithFindings, RowResult{"operation", "r-sent-2", true, "E12"})), nil, one)
 		step("another final answer", c.RecordReceipt(ctx, answerOf("p1", AnswerRefused)), ErrAnswered, one)

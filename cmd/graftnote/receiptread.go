@@ -10,6 +10,7 @@ import (
 	"io"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -159,7 +160,15 @@ func (r *receiptFile) judge(id string) {
 	if !known {
 		r.malformed(r.answerLine, "the answer is not one of the four words", "write refused, pending, accepted or accepted-with-findings")
 	}
+	type key struct{ kind, key string }
+	first := map[key]receiptRow{}
 	for _, row := range r.Rows {
+		if before, twice := first[key{row.Kind, row.Key}]; !twice {
+			first[key{row.Kind, row.Key}] = row
+		} else if row.Key != "" {
+			r.wrong(statusBlocked, row.line, "the row was answered before: "+before.Result+" on line "+strconv.Itoa(before.line)+", "+row.Result+" here",
+				"give each row one result, and put several findings into one cell; ask the registry which result holds")
+		}
 		if !slices.Contains(rowKinds, row.Kind) {
 			r.malformed(row.line, "the kind of the row is none that a package holds", "write "+strings.Join(rowKinds, " or "))
 		}
