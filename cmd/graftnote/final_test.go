@@ -104,7 +104,10 @@ func checked(t testing.TB, text string) schema.Checked {
 }
 
 func (b *testBook) request(text, signer string) casebook.SignRequest {
-	c := checked(b.t, text)
+	return b.requestOf(checked(b.t, text), signer)
+}
+
+func (b *testBook) requestOf(c schema.Checked, signer string) casebook.SignRequest {
 	r := casebook.SignRequest{Act: b.act(b.keys[signer]), Checked: c, Shown: c.Digest(), Confirmed: casebook.Prefilled(c), True: casebook.ToAffirm(c)}
 	for _, f := range casebook.ToAnswer(c) {
 		r.Answers = append(r.Answers, casebook.Answer{Rule: f.Rule, Path: f.Path, Reason: "read again on the sheet, it is so"})
@@ -126,7 +129,12 @@ func (b *testBook) request(text, signer string) casebook.SignRequest {
 // sign signs an entry and gives its case identifier.
 func (b *testBook) sign(text, signer string) string {
 	b.t.Helper()
-	request := b.request(text, signer)
+	return b.signChecked(checked(b.t, text), signer)
+}
+
+func (b *testBook) signChecked(c schema.Checked, signer string) string {
+	b.t.Helper()
+	request := b.requestOf(c, signer)
 	r, err := b.book.SignOff(context.Background(), request)
 	var like casebook.AlikeError
 	for errors.As(err, &like) {

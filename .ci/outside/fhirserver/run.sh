@@ -1,0 +1,41 @@
+#!/usr/bin/env bash
+# bash run.sh CODESYSTEM MAPPING FOLDER...
+#
+# Starts a FHIR R4 server that stores what it is sent on the loopback address, with
+# the settings it has when nobody sets any and a database file of its own, sends it
+# every bundle of the folders in their order (check.mjs), and holds bundles and
+# documents against HL7's Operative Note profile with the validator inside the same
+# packages (../fhirprofile). The server is stopped at the end.
+#
+# The packages come from Maven Central: pom.xml pins them.
+set -euo pipefail
+here=$(cd "$(dirname "${BASH_SOURCE[0]}")" && pwd)
+codesystem=$1 mapping=$2
+shift 2
+work=$(mktemp -d)
+server=
+stop() { if [[ -n $server ]]; then kill "$server" 2>/dev/null || true; wait "$server" 2>/dev/null || true; fi; rm -rf "$work"; }
+trap stop EXIT
+
+mvn -q -B -f "$here/hapi/pom.xml" org.apache.maven.plugins:maven-dependency-plugin:3.8.1:build-classpath \
+  -Dmdep.outputFile="$work/classpath" </dev/null
+packages=$(cat "$work/classpath")
+javac -d "$work/classes" -cp "$packages" "$here"/hapi/Server.java "$here"/../fhirprofile/*.java
+
+port=$(node -e 'const s = require("net").createServer().listen(0, "127.0.0.1", () => { console.log(s.address().port); s.close() })')
+java -Xmx1g -cp "$work/classes:$packages" Server "$port" "$work/database" >"$work/log" 2>&1 &
+server=$!
+base=http://127.0.0.1:$port/fhir
+for _ in $(seq 180); do
+  if curl -sf -o /dev/null "$base/metadata"; then ready=1; break; fi
+  kill -0 "$server" 2>/dev/null || break
+  sleep 1
+done
+[[ -n ${ready-} ]] || { tail -n 40 "$work/log" >&2; echo 'the FHIR server did not start' >&2; exit 1; }
+echo "the FHIR server answers after $SECONDS s"
+node "$here/check.mjs" --base "$base" --selftest "$@"
+kill "$server"; wait "$server" 2>/dev/null || true; server=
+
+files=()
+for folder in "$@"; do files+=("$folder"/*.bundle.json "$folder"/*.document.json); done
+java -Xmx1500m -cp "$work/classes:$packages" Check "$here/../fhirprofile/demands.tsv" "$codesystem" "$mapping" "${files[@]}"
