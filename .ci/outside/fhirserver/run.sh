@@ -23,7 +23,7 @@ packages=$(cat "$work/classpath")
 javac -d "$work/classes" -cp "$packages" "$here"/hapi/Server.java "$here"/../fhirprofile/*.java
 
 port=$(node -e 'const s = require("net").createServer().listen(0, "127.0.0.1", () => { console.log(s.address().port); s.close() })')
-java -Xmx1g -cp "$work/classes:$packages" Server "$port" "$work/database" >"$work/log" 2>&1 &
+java -Xmx1g -XX:TieredStopAtLevel=1 -cp "$work/classes:$packages" Server "$port" "$work/database" >"$work/log" 2>&1 &
 server=$!
 base=http://127.0.0.1:$port/fhir
 for _ in $(seq 180); do
@@ -38,4 +38,4 @@ kill "$server"; wait "$server" 2>/dev/null || true; server=
 
 files=()
 for folder in "$@"; do files+=("$folder"/*.bundle.json "$folder"/*.document.json); done
-java -Xmx1500m -cp "$work/classes:$packages" Check "$here/../fhirprofile/demands.tsv" "$codesystem" "$mapping" "${files[@]}"
+java -Xmx1500m -XX:TieredStopAtLevel=1 -cp "$work/classes:$packages" Check "$here/../fhirprofile/demands.tsv" "$codesystem" "$mapping" "${files[@]}"
