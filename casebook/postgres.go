@@ -27,6 +27,8 @@ const uniqueViolation = "23505"
 const postgresStray = `position(convert_to('"case":"' || replace(case_id, ?, '') || '"', 'UTF8') in statement) = 0
 OR (position(? in case_id) > 0 AND position(convert_to('"kind":"follow-up', 'UTF8') in statement) = 0)`
 
+const postgresNewer = `position(convert_to('"format":"` + formatEntryOnly + `"', 'UTF8') in statement) = 0`
+
 type postgresStore struct{ *sqlStore }
 
 // openPostgres opens the casebook of a department. The server's own default,
@@ -41,7 +43,7 @@ func openPostgres(ctx context.Context, dsn string, o Options) (store, error) {
 	db := stdlib.OpenDB(*config)
 	db.SetMaxOpenConns(8)
 	db.SetMaxIdleConns(8)
-	s := &sqlStore{writer: db, reader: db, kind: "postgres", first: postgresLock, rebind: dollars, fault: postgresFault, stray: postgresStray,
+	s := &sqlStore{writer: db, reader: db, kind: "postgres", first: postgresLock, rebind: dollars, fault: postgresFault, stray: postgresStray, newer: postgresNewer,
 		readOptions: &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},
 		// The lock comes first; what is read after it must be what the signer before
 		// has committed, whatever the server's default is.

@@ -19,7 +19,8 @@ type seal struct {
 	// strays are the chains that a statement was moved away from or into. Their
 	// wholeness can't be shown.
 	strays map[string]Fault
-	looked bool // for strays
+	looked bool  // for strays
+	ruled  int64 // the first statement of a newer form, the tree's size when there is none
 }
 
 // errWhole marks a fault that concerns every case.
@@ -135,7 +136,11 @@ func (s *seal) look(x tx) error {
 	if f, all := strays[""]; all {
 		return f
 	}
-	s.strays, s.looked = strays, true
+	s.strays, s.ruled = strays, s.tree.Size
+	if _, err := x.one("SELECT idx FROM leaf WHERE "+x.s.newer+" ORDER BY idx LIMIT 1", nil, &s.ruled); err != nil {
+		return err
+	}
+	s.looked = true
 	return nil
 }
 

@@ -31,6 +31,8 @@ const (
 const sqliteStray = `instr(statement, CAST('"case":"' || replace(case_id, ?, '') || '"' AS BLOB)) = 0
 OR (instr(case_id, ?) > 0 AND instr(statement, CAST('"kind":"follow-up' AS BLOB)) = 0)`
 
+const sqliteNewer = `instr(statement, CAST('"format":"` + formatEntryOnly + `"' AS BLOB)) = 0`
+
 type sqliteStore struct {
 	*sqlStore
 	tip *tip
@@ -86,7 +88,7 @@ func openSQLite(ctx context.Context, path string, o Options) (store, error) {
 }
 
 func newSQLite() *sqlStore {
-	return &sqlStore{kind: "sqlite", sound: "PRAGMA integrity_check(1)", stray: sqliteStray, rebind: func(q string) string { return q }, fault: sqliteFault}
+	return &sqlStore{kind: "sqlite", sound: "PRAGMA integrity_check(1)", stray: sqliteStray, newer: sqliteNewer, rebind: func(q string) string { return q }, fault: sqliteFault}
 }
 
 // openMemory opens an empty casebook in memory, for trying a backup: on one

@@ -49,6 +49,7 @@ type sqlStore struct {
 	rebind         func(string) string // question marks to the database's own marks
 	fault          func(error) error   // the driver's error to ours
 	stray          string              // finds statements under another case's columns; takes the ending of follow-up chains twice
+	newer          string              // finds statements of a form after the first
 	sound          string              // query that answers ok for an undamaged file, "" when there is none
 	hot            map[string]*sql.Stmt
 	readOptions    *sql.TxOptions

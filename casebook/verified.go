@@ -80,7 +80,16 @@ func (c *Casebook) history(x tx, s *seal, caseID string) (History, error) {
 	if f, moved := s.strays[caseID]; moved {
 		return History{}, f
 	}
-	return c.historyOf(x, s, caseID)
+	h, err := c.historyOf(x, s, caseID)
+	if err != nil {
+		return History{}, err
+	}
+	for _, r := range h.Revisions {
+		if st := r.Statement; st.Format == formatEntryOnly && st.Sequence > s.ruled {
+			return History{}, Fault{NotAllowed, st.Sequence, caseID, "an older form of statement stands after a newer one"}
+		}
+	}
+	return h, nil
 }
 
 // historyOf verifies the statements that stand under a case.

@@ -104,9 +104,7 @@ func (a *app) refused(c casebook.InForce) error {
 		a.named = map[string]bool{}
 	}
 	a.named[c.Case] = true
-	f := asFault(bookFault("refused", c.Err))
-	f.hints = []string{"'graftnote casebook check' says all that is wrong; the other cases are not concerned"}
-	a.fail(f)
+	a.fail(asFault(bookFault("case "+c.Case, c.Err)))
 	return nil
 }
 

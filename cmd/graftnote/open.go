@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -271,7 +272,7 @@ func bookFault(about string, err error) error {
 	}
 	var wrong casebook.Fault
 	if errors.As(err, &wrong) {
-		return &fault{status: statusBlocked, text: about + ": " + wrong.Error()}
+		return refusal(about, wrong)
 	}
 	for _, known := range bookFaults {
 		if errors.Is(err, known.err) {
@@ -283,4 +284,13 @@ func bookFault(about string, err error) error {
 		}
 	}
 	return &fault{status: statusIO, text: about + ": it could not be used"}
+}
+
+// refusal says which case does not hold and by what.
+func refusal(about string, wrong casebook.Fault) *fault {
+	f := &fault{status: statusBlocked, text: about + ": " + wrong.Error(), hints: []string{"'graftnote casebook check' says all that is wrong; keep the casebook as it is, and restore a backup beside it"}}
+	if wrong.Case != "" {
+		f.text = fmt.Sprintf("case %s is refused: its statement %d does not hold: %s: %s", wrong.Case, wrong.Index, wrong.Kind, wrong.What)
+	}
+	return f
 }

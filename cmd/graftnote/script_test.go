@@ -37,6 +37,7 @@ func TestMain(m *testing.M) {
 //	keyfile NAME ROLE F  makes a signing key F under the passphrase in 'pass'
 //	agekey FILE          makes an age identity and sets $RECIPIENT
 //	truncate FILE        takes the last byte of a file away
+//	tamper DB CASE A B   edits the signed entry in the database, with its digest
 //	tell, acts, page     see page_test.go
 func TestScripts(t *testing.T) {
 	shared, err := filepath.Abs("../../testdata")
@@ -56,7 +57,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "swap": swap, "copies": copies, "lacks": lacks, "files": files,
-			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page, "answer": answer, "firstkey": firstKey,
+			"keyfile": keyfile, "agekey": agekey, "truncate": truncate, "tell": tell, "acts": acts, "page": page, "answer": answer, "firstkey": firstKey, "tamper": tamper,
 		},
 	})
 }

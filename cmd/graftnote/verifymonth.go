@@ -78,7 +78,16 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 		for _, p := range problems {
 			one.say("file", fails, "%s", p)
 		}
-		if len(problems) == 0 {
+		copies, err := month.ChangedCopies(os.DirFS(dir))
+		if err != nil {
+			return nil, nil, unverified(arg, err)
+		}
+		switch {
+		case len(problems) > 0:
+		case len(copies) > 0:
+			one.say("files", holds, "the tables are as the manifest says, and there is no other file")
+			one.say("reading", notShown, "%s changed after the package was made: read the tables, not the copies", changedWords(copies))
+		default:
 			one.say("files", holds, "each is as the manifest says, and there is no other")
 		}
 		if beside := reportsBeside(arg, dir); len(beside) > 0 {
@@ -89,6 +98,13 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 		}
 	}
 	return rest, all, nil
+}
+
+func changedWords(files []string) string {
+	if len(files) == 1 {
+		return files[0] + " was"
+	}
+	return schema.JoinWords(files) + " were"
 }
 
 // reportsBeside are the reports in a folder that holds the package's folder.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"graftnote/casebook"
 	"graftnote/fhir"
@@ -206,7 +207,9 @@ func (a *app) writeNotes(ctx context.Context, notes []string, b bookFlags, m *ma
 		seen[id] = true
 		c := caseDone{name: id}
 		if c.fault = safely(func() error { return m.makeFinal(ctx, book, id, dir, &c) }); c.fault != nil {
-			c.fault.text = fmt.Sprintf("case %s: %s", id, c.fault.text)
+			if !strings.HasPrefix(c.fault.text, "case "+id) {
+				c.fault.text = fmt.Sprintf("case %s: %s", id, c.fault.text)
+			}
 			a.fail(c.fault)
 		}
 		sum.take("the casebook", &c)

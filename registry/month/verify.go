@@ -23,7 +23,8 @@ type Problem struct {
 func (p Problem) String() string { return p.File + ": " + p.Says }
 
 // Verify compares a folder with its manifest. No problem means that every file
-// is there, byte for byte, and no other. Where a table was changed it says what
+// is there and no other, and each but the copies for people byte for byte; those
+// are ChangedCopies' to judge. Where a table was changed it says what
 // was done to it: the marks of a spreadsheet that opened and saved it are told
 // apart. The error is ErrPackage when there is no manifest to compare with.
 //
@@ -70,6 +71,26 @@ func Verify(folder fs.FS) ([]Problem, error) {
 	}
 	out = append(out, m.sums()...)
 	slices.SortStableFunc(out, func(a, b Problem) int { return strings.Compare(a.File, b.File) })
+	return out, nil
+}
+
+// ChangedCopies are the copies for people that are no longer as the manifest says.
+// People may write in them, so it is no fault of the package; but nobody should
+// read one for the other.
+func ChangedCopies(folder fs.FS) ([]string, error) {
+	m, err := readManifest(folder)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	for _, f := range m.Files {
+		if path.Dir(f.Path) != ReadingFolder {
+			continue
+		}
+		if sum, _, err := digestOf(folder, f.Path); err == nil && sum != f.SHA256 {
+			out = append(out, f.Path)
+		}
+	}
 	return out, nil
 }
 

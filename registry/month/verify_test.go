@@ -167,7 +167,14 @@ func TestVerifyFolder(t *testing.T) {
 		t.Fatalf("%v %v", problems, err)
 	}
 	// A person may write in the copy for reading.
-	if problems, err := Verify(spoilt(f, "reading/operations.csv", func(b []byte) []byte { return b[10:] })); err != nil || len(problems) > 0 {
+	written := spoilt(f, "reading/operations.csv", func(b []byte) []byte { return b[10:] })
+	if changed, err := ChangedCopies(written); err != nil || len(changed) != 1 || changed[0] != "reading/operations.csv" {
+		t.Errorf("changed copies %v, %v", changed, err)
+	}
+	if changed, err := ChangedCopies(f); err != nil || changed != nil {
+		t.Errorf("changed copies %v, %v", changed, err)
+	}
+	if problems, err := Verify(written); err != nil || len(problems) > 0 {
 		t.Errorf("%v %v", problems, err)
 	}
 	less := maps.Clone(f)
