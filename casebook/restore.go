@@ -37,9 +37,11 @@ func Restore(ctx context.Context, r io.Reader, u Unlock, dsn string, o RestoreOp
 	if _, err := os.Lstat(dsn); err == nil {
 		return Report{}, ErrNotEmpty
 	}
-	if tip, err := os.ReadFile(dsn + ".tip"); err == nil && !o.AcceptOlder {
-		o.Older = append(o.Older[:len(o.Older):len(o.Older)], string(tip))
+	t := openTip(dsn+".tip", true)
+	if tip := t.read(); tip != "" && !o.AcceptOlder {
+		o.Older = append(o.Older[:len(o.Older):len(o.Older)], tip)
 	}
+	t.close()
 	scratch := dsn + ".restoring"
 	if err := removeCasebook(scratch); err != nil {
 		return Report{}, err

@@ -25,8 +25,9 @@ const (
 	maxProfile   = 1 << 20        // a registry's profile
 	maxForm      = 4 << 20        // a sign-off form
 	maxReceipt   = 64 << 20       // a registry's answer
-	maxRowFile   = 512 << 20      // a table of rows: some years of a large registry
+	maxRowFile   = 256 << 20      // a table of rows: some hundred thousand operations
 	maxPackaged  = 512 << 20      // any file of a package
+	maxManifest  = 16 << 20       // its manifest and its description
 	// maxVerified is the largest product: a bundle with two PDF files of a hundred
 	// pages is far below.
 	maxVerified = 128 << 20
@@ -103,6 +104,27 @@ func readAtMost(r io.Reader, limit int64) ([]byte, error) {
 	return b, err
 }
 
+// maxValues bounds the values of a JSON file, of which a large bundle has some ten
+// thousand: a value of two bytes takes a hundred times as much memory.
+const maxValues = 500_000
+
+// manyValues reports whether a JSON text holds more values than that. It counts the
+// signs between them outside of strings and reads nothing.
+func manyValues(text []byte) bool {
+	n, inString := 0, false
+	for i := 0; i < len(text); i++ {
+		switch c := text[i]; {
+		case c == '"':
+			inString = !inString
+		case inString && c == '\\':
+			i++ // what follows is part of the string
+		case !inString && (c == '{' || c == '[' || c == ','):
+			n++
+		}
+	}
+	return n > maxValues
+}
+
 // sizeWords is a limit for people.
 func sizeWords(limit int64) string {
 	if limit >= 1<<20 {
@@ -127,5 +149,9 @@ func (d inputFolder) Open(name string) (fs.File, error) {
 	if err == nil && info.IsDir() {
 		return os.Open(path)
 	}
-	return openInput(path, d.limit)
+	limit := d.limit
+	if filepath.Ext(name) == ".json" {
+		limit = min(limit, maxManifest)
+	}
+	return openInput(path, limit)
 }

@@ -304,6 +304,9 @@ func (v *verifier) safely(name string, data []byte) (one *verified, f *fault) {
 func (v *verifier) file(name string, data []byte) (*verified, error) {
 	out := &verified{File: name}
 	text := bytes.TrimLeft(data, " \t\r\n\ufeff")
+	if (bytes.HasPrefix(text, []byte("{")) || bytes.HasPrefix(text, []byte("["))) && manyValues(text) {
+		return nil, errStrange
+	}
 	switch {
 	case bytes.HasPrefix(data, []byte("%PDF-")):
 		out.Kind = "note"
