@@ -107,6 +107,7 @@ func init() {
 		"suture-size-differs": one(deriveSutureSizeDiffers),
 
 		"failure-recorded":          one(deriveFailureRecorded),
+		"sutured-again":             one(deriveSuturedAgain),
 		"visit-months":              deriveVisitMonths,
 		"visit-window-gap":          deriveVisitWindowGap,
 		"visit-in-future":           deriveVisitInFuture,

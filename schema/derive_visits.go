@@ -15,6 +15,11 @@ func deriveFailureRecorded(s *scope) DerivedValue {
 	return someYes(false)
 }
 
+// deriveSuturedAgain: stitches placed later add to those of the operation.
+func deriveSuturedAgain(s *scope) DerivedValue {
+	return someYes(slices.ContainsFunc(s.e.Visits, func(v Visit) bool { return v.FurtherSurgery.Is("resuture", "regraft") }))
+}
+
 // daysPerYear is the mean of the Julian year, used for months since surgery.
 var daysPerYear = quantity.MustDecimal("365.25")
 

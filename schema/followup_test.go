@@ -67,6 +67,8 @@ func TestFollowupRules(t *testing.T) {
 		"in the future":            {followupText(visit("2027-09-08", "2029-03-02")), []string{"visit-in-future at visits[1].date"}},
 		"other eye examined":       {followupText(visit("eye: right", "eye: left")), []string{"visit-of-other-eye at visits[1].eye"}},
 		"more out than placed":     {followupText(visit("sutures-out: 4", "sutures-out: 17")), []string{"sutures-removed-exceed at visits[1].sutures-out"}},
+		"more out, sutured again":  {followupText(visit("sutures-out: 4", "sutures-out: 17", "further-surgery: none", "further-surgery: resuture")), nil},
+		"cause and date unknown":   {followupText(visit("status: surviving", `status: failed, failure-cause: "not recorded: seen elsewhere", failure-date: "not recorded: seen elsewhere"`)), nil},
 		"all stitches out":         {followupText(visit("sutures-out: 4", "sutures-out: 16")), nil},
 		"endothelial rejection":    {followupText(visit("rejection: none", "rejection: endothelial")), []string{"endothelial-rejection-lamellar at visits[1].rejection"}},
 		"failed, cause missing":    {followupText(visit("status: surviving", "status: failed, failure-date: 2027-09-01")), []string{"failure-without-cause at visits[1].failure-cause"}},
