@@ -164,3 +164,7 @@ func holders(keys []PublicKey, name string) []PublicKey {
 	}
 	return out
 }
+
+// Waits reports whether the key waits for a voucher and never could sign: it was
+// registered since a key needs one.
+func (k PublicKey) Waits() bool { return !k.Stands() && k.ruled }
