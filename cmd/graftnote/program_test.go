@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -37,6 +38,27 @@ func program() {
 		env.disk = tardyDisk{}
 	}
 	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr, env))
+}
+
+// foundersFile is a reader's list of founders with the key of Imara Voss, in a
+// folder of its own.
+func foundersFile(t testing.TB) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "founders")
+	if err := os.WriteFile(path, []byte("# whom I know\n"+testKey("Imara Voss", "consultant").ID+" Imara Voss\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// testKey is the public half of the key that sealedTestKey makes.
+func testKey(name, role string) casebook.PublicKey {
+	seed := sha256.Sum256([]byte(name))
+	public, err := casebook.NewPublicKey(ed25519.NewKeyFromSeed(seed[:]).Public().(ed25519.PublicKey), name, role)
+	if err != nil {
+		panic(err)
+	}
+	return public
 }
 
 // testPassphrase opens the keys that 'keyfile' makes.

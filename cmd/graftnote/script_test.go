@@ -44,6 +44,7 @@ func TestScripts(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	founders := foundersFile(t)
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		UpdateScripts:       *update,
@@ -53,6 +54,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("ENTRIES", filepath.Join(shared, "entries"))
 			e.Setenv("SITE", filepath.Join(shared, "site"))
 			e.Setenv("SHARED", shared)
+			e.Setenv(foundersVariable, founders) // the key of Imara Voss that keyfile makes
 			return nil
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){

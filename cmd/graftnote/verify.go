@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 	"slices"
 
@@ -18,9 +17,11 @@ import (
 
 type verifyFlags struct {
 	bookFlags
-	against []string
-	trust   []string
-	format  string
+	against  []string
+	trust    []string
+	founders string
+	format   string
+	hinted   bool // see named
 }
 
 func (a *app) verifyCommand() *cobra.Command {
@@ -35,7 +36,9 @@ without a FILE, the whole casebook, and says line by line what holds:
   words        the note as it was shown has the digest that was signed
   signature    the signature belongs to this statement
   inclusion    the statement stands in the log of its checkpoint
-  key          the key is one that you trust, and was in force
+  key          the key is registered in the casebook that you name, or is one that
+               you name, and was in force
+  voucher      on whose word the key stands, up to a founder whom you know
   chain        no revision is missing, moved or from another case
   attachment   the entry inside the PDF is the signed one
   page, file   made again from the signed words it is the same, byte for byte
@@ -43,9 +46,14 @@ without a FILE, the whole casebook, and says line by line what holds:
   growth       the casebook continues every older checkpoint it is shown
 
 A proof shows that nothing was changed since somebody signed; whose key it was
-only the reader can know. Name the keys with --trust (the .pub files), or the
-casebook that registered them. Where neither is at hand nothing is called
-proven.
+only the reader can know. Name the casebook (--casebook, ` + casebookVariable + `, or
+the site's); one that lies in the current folder is not looked into unless named,
+as it may have come with the note. It says who vouched for a signer's key, up to
+the founder of the casebook, for whom nobody did. So name the founders whom you
+know: a list of the identifiers of their keys, one on each line (--founders, or
+` + foundersVariable + `), kept outside the casebook's folder and this one. Or name the
+signers' keys themselves with --trust (the .pub files). Without either 'nobody
+vouched' is the answer, which is 'not shown', and the exit status is 1.
 
 A page is made again from the words that were signed, and a bundle with the
 settings of --site too. What another version drew is 'not shown'; so is a page
@@ -58,8 +66,8 @@ it; a file of a package stands for the whole of it, and what a spreadsheet did t
 a table is named. The code system and the description of the rows, which 'write'
 puts beside the products, are signed by nobody: they are made again and compared,
 and one that differs is no failure.`,
-		Example: `  graftnote verify out/a1k7-double-bubble.note.pdf --trust voss.key.pub
-  graftnote verify out/*.json out/*.csv --casebook casebook.db --site lindow
+		Example: `  graftnote verify out/a1k7-double-bubble.note.pdf --site lindow --founders ~/founders
+  graftnote verify out/*.json out/*.csv --casebook casebook.db --trust voss.key.pub
   graftnote verify --casebook casebook.db --against kept/2026-09.checkpoint`,
 		RunE: func(_ *cobra.Command, args []string) error {
 			if err := textOrJSON(v.format); err != nil {
@@ -71,6 +79,7 @@ and one that differs is no failure.`,
 	v.bookFlags.flags(c, false)
 	c.Flags().StringArrayVar(&v.against, "against", nil, "an older checkpoint that you kept: a `file`; may be repeated")
 	c.Flags().StringArrayVar(&v.trust, "trust", nil, "public `key` of a surgeon whom you trust; may be repeated")
+	c.Flags().StringVar(&v.founders, "founders", "", "list of founders whom you trust, by identifiers of keys: a `file` outside the casebook's folder and this one (or "+foundersVariable+")")
 	formatFlag(c, &v.format)
 	return c
 }
@@ -127,11 +136,12 @@ func (v *verified) verdict() outcomeWord {
 
 // verifier is what the checks need besides the file.
 type verifier struct {
-	app     *app
-	given   given
-	maker   *maker
-	book    *casebook.Casebook // nil when there is none
-	keys    []casebook.PublicKey
+	app   *app
+	given given
+	maker *maker
+	book  *casebook.Casebook // nil when there is none
+	keys  []casebook.PublicKey
+	trust
 	against []string
 	seen    map[string]*verified // notes of this run, by case
 	made    remade
@@ -155,9 +165,9 @@ func (a *app) verify(args []string, f *verifyFlags) error {
 	var all []*verified
 	if len(args) == 0 {
 		if v.book == nil {
-			return usage("a file or a casebook is asked for", "'graftnote verify --help' shows an example")
+			return usage("a file or a casebook is missing", "name the casebook: --casebook casebook.db; 'graftnote verify --help' shows an example")
 		}
-		one, err := v.whole(placeName(f.address(a)))
+		one, err := v.whole(v.place)
 		if err != nil {
 			return err
 		}
@@ -215,31 +225,16 @@ func (a *app) newVerifier(f *verifyFlags, g given) (*verifier, error) {
 		if err != nil {
 			return nil, err
 		}
-		v.keys = append(v.keys, k)
+		v.named = append(v.named, k)
 	}
-	if !f.named(a) {
-		return v, nil
-	}
-	ctx := context.Background()
-	if v.book, err = f.openBook(ctx, a, casebook.Options{ReadOnly: true}); err != nil {
+	v.keys = slices.Clone(v.named)
+	if v.founders, err = f.readFounders(a); err != nil {
 		return nil, err
 	}
-	registered, err := v.book.Keys(ctx)
-	if err != nil {
-		return nil, bookFault("the keys of the casebook", err)
+	if f.named(a) {
+		err = v.ask(context.Background(), f)
 	}
-	v.keys = trusted(v.keys, registered)
-	return v, nil
-}
-
-// named reports whether there is a casebook to look into: one that was named, or
-// the usual one where it is.
-func (f *verifyFlags) named(a *app) bool {
-	if f.place != "" || a.env.getenv(casebookVariable) != "" {
-		return true
-	}
-	_, err := os.Stat(f.address(a))
-	return err == nil
+	return v, err
 }
 
 // trusted are the keys that the reader named, with what the register says of

@@ -27,7 +27,17 @@ var allFlips = flag.Bool("all-flips", false, "flip 1,000 bits in each product of
 // verifierOf looks with the eyes of 'verify' at files in memory.
 func (b *testBook) verifier(more ...string) *verifier {
 	b.t.Helper()
-	return verifierWith(b.t, append([]string{"--casebook", b.path, "--site", "../../testdata/site"}, more...)...)
+	return verifierWith(b.t, append([]string{"--casebook", b.path, "--site", "../../testdata/site", "--founders", b.founders()}, more...)...)
+}
+
+// founders is a reader's list with the first key of the casebook.
+func (b *testBook) founders() string {
+	b.t.Helper()
+	path := filepath.Join(b.t.TempDir(), "founders")
+	if err := os.WriteFile(path, []byte(b.keys["Imara Voss"].Public().ID+"\n"), 0o600); err != nil {
+		b.t.Fatal(err)
+	}
+	return path
 }
 
 func verifierWith(t testing.TB, args ...string) *verifier {
@@ -43,6 +53,8 @@ func verifierWith(t testing.TB, args ...string) *verifier {
 			f.site = args[i+1]
 		case "--trust":
 			f.trust = append(f.trust, args[i+1])
+		case "--founders":
+			f.founders = args[i+1]
 		case "--against":
 			f.against = append(f.against, args[i+1])
 		}
@@ -346,7 +358,7 @@ func TestVerifyCasebook(t *testing.T) {
 	if err := b.book.Close(); err != nil {
 		t.Fatal(err)
 	}
-	code, stdout, stderr := runIn(testEnvironment(), "", "verify", "--casebook", b.path, "--against", kept)
+	code, stdout, stderr := runIn(testEnvironment(), "", "verify", "--casebook", b.path, "--against", kept, "--founders", b.founders())
 	if code != 0 || !strings.Contains(stdout, "It holds.") || !strings.Contains(strings.Join(strings.Fields(stdout), " "), "continues the kept checkpoint") {
 		t.Fatalf("%d %s %s", code, stdout, stderr)
 	}
@@ -436,7 +448,7 @@ func TestVerifyOlderRevision(t *testing.T) {
 		if err := os.WriteFile(path, []byte(old[id+".note.pdf"]), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		code, stdout, _ := runIn(testEnvironment(), "", "verify", path, "--casebook", b.path, "--site", "../../testdata/site")
+		code, stdout, _ := runIn(testEnvironment(), "", "verify", path, "--casebook", b.path, "--site", "../../testdata/site", "--founders", b.founders())
 		if (code == statusDone) != (want == holds) {
 			t.Errorf("status %d after %s: %s", code, after, stdout)
 		}

@@ -280,28 +280,28 @@ func (v *verifier) whole(name string) (*verified, error) {
 	for _, r := range report.Remarks {
 		out.say("log", remark, "%s", r)
 	}
-	return out, v.strangers(out)
+	if len(v.named) > 0 {
+		v.strangers(out)
+	} else {
+		v.founded(out)
+	}
+	return out, nil
 }
 
 // strangers are keys of the register that the reader did not name.
-func (v *verifier) strangers(out *verified) error {
-	keys, err := v.book.Keys(context.Background())
-	if err != nil {
-		return bookFault("the keys of the casebook", err)
-	}
+func (v *verifier) strangers(out *verified) {
 	known := map[string]casebook.PublicKey{}
-	for _, k := range v.keys {
+	for _, k := range v.named {
 		known[k.ID] = k
 	}
 	held := true
-	for _, k := range keys {
+	for _, k := range v.registered {
 		if t, ok := known[k.ID]; !ok || t.Key != k.Key || t.Name != k.Name || t.Role != k.Role {
 			out.say("key", fails, "unknown key: %s is registered, but not among those that you trust", k.ID)
 			held = false
 		}
 	}
 	if held {
-		out.say("key", holds, "%s registered, all trusted", count(len(keys), "key"))
+		out.say("key", holds, "%s registered, all trusted", count(len(v.registered), "key"))
 	}
-	return nil
 }

@@ -133,7 +133,8 @@ func (v *verifier) proofs(out *verified, text []byte) bool {
 		out.say("signature", fails, "malformed proof: %s", err.Error())
 		return false
 	}
-	trust := casebook.Trust{Keys: v.keys, Checkpoints: v.against}
+	keys := v.keysFor(list)
+	trust := casebook.Trust{Keys: keys, Checkpoints: v.against}
 	names := []string{"content", "words", "signature", "inclusion", "checkpoint", "key"}
 	good := map[string]int{}
 	var faults []proven
@@ -161,21 +162,19 @@ func (v *verifier) proofs(out *verified, text []byte) bool {
 		}
 	}
 	words := map[string]string{"content": "the entry has the digest that was signed", "words": "the words have the digest that was signed", "signature": signatureWords(list),
-		"inclusion": "it stands in the log of its checkpoint", "checkpoint": "the checkpoint is signed", "key": "the key is trusted and was in force"}
-	if v.book == nil {
-		words["key"] = "the key is one that you trust"
-	}
+		"inclusion": "it stands in the log of its checkpoint", "checkpoint": "the checkpoint is signed", "key": v.keyWords()}
 	for _, check := range names {
 		switch {
 		case check == "words" && !bound(list):
 			out.say(check, notShown, "what was signed binds the entry and no words: those on the page were made from it later")
 		case good[check] == len(list):
 			out.say(check, holds, "%s%s", words[check], ofAll(len(list)))
-		case check == "key" && len(v.keys) == 0:
-			out.say(check, notShown, "whose key signed is not known here: name the keys that you trust (--trust), or the casebook")
+		case check == "key" && len(keys) == 0:
+			out.say(check, notShown, "whose key signed is not known here: name the keys (--trust) or the founders (--founders) that you know, and the casebook")
 		}
 	}
 	out.Lines = append(out.Lines, faults...)
+	v.vouched(out, list)
 	d, err := newDossier(list, v.given.options)
 	if err != nil {
 		var f casebook.Fault
@@ -212,7 +211,7 @@ func bound(list []casebook.Proof) bool {
 
 // checkOf names the line that a fault belongs to.
 var checkOf = map[casebook.FaultKind]string{
-	casebook.EditedEntry: "content", casebook.EditedWords: "words", casebook.BadStatement: "content", casebook.UnknownKey: "key", casebook.RevokedKey: "key",
+	casebook.EditedEntry: "content", casebook.EditedWords: "words", casebook.BadStatement: "content", casebook.UnknownKey: "key", casebook.RevokedKey: "key", casebook.NoVoucher: "key",
 	casebook.WrongSigner: "key", casebook.NotInLog: "inclusion", casebook.Reordered: "inclusion", casebook.BadCheckpoint: "checkpoint",
 	casebook.OtherCasebook: "checkpoint", casebook.Forked: "growth",
 }
