@@ -82,6 +82,11 @@ var (
 	ErrAddress = errors.New("the casebook's place is neither a file nor an address that begins with postgres:// or postgresql://")
 	// ErrReadOnly: the casebook cannot be written.
 	ErrReadOnly = errors.New("the casebook is read-only: nothing was stored")
+	// ErrPending: newest acts stand in the write-ahead log only, and that can't be
+	// read where nothing may be written.
+	ErrPending = errors.New("the casebook was not closed, and its newest acts can't be read where nothing may be written")
+	// ErrNoRoom: even reading needs some room.
+	ErrNoRoom = errors.New("the disk is full, and reading the casebook needs a little room beside it")
 	// ErrNetwork: the folder lies on a network file system.
 	ErrNetwork = errors.New("the casebook's folder is on a network file system, where locks and write-ahead logs are unsafe; use a local disk or a PostgreSQL casebook")
 	// ErrDamaged: the database or what it holds is broken.

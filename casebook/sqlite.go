@@ -72,6 +72,7 @@ func openSQLite(ctx context.Context, path string, o Options) (store, error) {
 		return nil, ErrAddress
 	}
 	s.reader.SetMaxOpenConns(4)
+	s.readFault = func(err error) error { return sqliteReadFault(err, path) }
 	out := &sqliteStore{s, nil}
 	if !o.ReadOnly {
 		if err := s.write(ctx, func(x tx) error { return migrate(x, s.kind, o.id) }); err != nil {
@@ -205,6 +206,30 @@ func sqliteFault(err error) error {
 		return ErrDisk
 	}
 	return ErrDamaged
+}
+
+// Extended codes of the shared memory that a reader needs beside the file.
+const (
+	sqliteShmSize = sqliteIOErr | 19<<8
+	sqliteShmMap  = sqliteIOErr | 21<<8
+)
+
+// sqliteReadFault says what keeps from reading: nothing was to be stored, and the
+// disk need not have failed.
+func sqliteReadFault(err error, path string) error {
+	var e *sqlite.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+	switch code := e.Code(); {
+	case code == sqliteShmSize, code == sqliteShmMap, code&0xff == sqliteFull:
+		return ErrNoRoom
+	case code&0xff == sqliteReadOnly, code&0xff == sqliteCantOpen:
+		if info, err := os.Stat(path + "-wal"); err == nil && info.Size() > 0 {
+			return ErrPending
+		}
+	}
+	return sqliteFault(err)
 }
 
 func (s *sqliteStore) guard(checkpoint string) { s.tip.write(checkpoint) }

@@ -48,6 +48,7 @@ type sqlStore struct {
 	first          string              // statement that begins a writing transaction
 	rebind         func(string) string // question marks to the database's own marks
 	fault          func(error) error   // the driver's error to ours
+	readFault      func(error) error   // the same while reading; nil: fault
 	stray          string              // finds statements under another case's columns; takes the ending of follow-up chains twice
 	newer          string              // finds statements of a form after the first
 	sound          string              // query that answers ok for an undamaged file, "" when there is none
@@ -149,12 +150,16 @@ func (s *sqlStore) write(ctx context.Context, f func(tx) error) error {
 }
 
 func (s *sqlStore) read(ctx context.Context, f func(tx) error) error {
+	fault := s.fault
+	if s.readFault != nil {
+		fault = s.readFault
+	}
 	x, err := s.begin(ctx, s.reader, s.readOptions)
 	if err != nil {
-		return s.fault(err)
+		return fault(err)
 	}
 	defer func() { _ = x.t.Rollback() }()
-	return s.fault(f(x))
+	return fault(f(x))
 }
 
 // commitError marks that the commit itself failed: what was written may be there.

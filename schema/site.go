@@ -41,7 +41,7 @@ func ParseSite(src Source) (*Site, error) {
 	dec := yaml.NewDecoder(bytes.NewReader(src.Data))
 	dec.KnownFields(true)
 	if err := dec.Decode(s); err != nil && !errors.Is(err, io.EOF) { // an empty file settles nothing
-		return nil, fmt.Errorf("%s: %s", src.Name, strings.TrimPrefix(err.Error(), "yaml: "))
+		return nil, fmt.Errorf("%s: %s", src.Name, strings.Join(YAMLFaults(err), "; "))
 	}
 	var doc yaml.Node
 	if err := yaml.Unmarshal(src.Data, &doc); err == nil && len(doc.Content) == 1 {
@@ -52,7 +52,7 @@ func ParseSite(src Source) (*Site, error) {
 	}
 	for _, p := range s.Profiles {
 		if !slices.ContainsFunc(Content().Profiles, func(q Profile) bool { return q.Key == p }) {
-			return nil, fmt.Errorf("%s:%d: no profile %q; 'graftnote rules --profiles' lists them", src.Name, s.at["profiles"].Line, p)
+			return nil, fmt.Errorf("%s:%d: there is no profile of this name; 'graftnote rules --profiles' lists them", src.Name, s.at["profiles"].Line)
 		}
 	}
 	return s, nil

@@ -213,14 +213,14 @@ func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFl
 		}
 		if len(drawn) > 0 {
 			if err := book.RecordRowKeys(ctx, drawn); err != nil {
-				return bookFault("the map of row keys", err)
+				return meanwhile("the map of row keys", err)
 			}
 		}
 	}
 	note := func([]byte) error { return nil }
 	if f.submit {
 		note = func(manifest []byte) error {
-			return bookFault("the package was not noted, and no folder was made", book.RecordSubmission(ctx, f.submission(p, manifest)))
+			return meanwhile("the package was not noted, and no folder was made", book.RecordSubmission(ctx, f.submission(p, manifest)))
 		}
 	}
 	if err := a.writeMonth(f.out, p, source, note); err != nil {
@@ -233,6 +233,15 @@ func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFl
 		a.print.line("Not noted, so it must not go to the registry yet: --submit does that.")
 	}
 	return nil
+}
+
+// meanwhile tells that another run noted something since this one read the casebook.
+func meanwhile(about string, err error) error {
+	if errors.Is(err, casebook.ErrPackage) || errors.Is(err, casebook.ErrNotAccepted) {
+		return &fault{status: statusBlocked, text: "another run made a package from this casebook at the same time; this one was not noted, and no folder was made",
+			hints: []string{"run the command again: it goes on from what the other run has noted"}}
+	}
+	return bookFault(about, err)
 }
 
 // submission is what the casebook remembers of the package.

@@ -249,6 +249,8 @@ var bookFaults = []struct {
 	{casebook.ErrEmpty, statusIO, "check the place: --site or --casebook names it; the first key makes a new one: graftnote keys add KEYFILE; 'graftnote casebook restore' brings a lost one back"},
 	{casebook.ErrNotEmpty, statusIO, ""},
 	{casebook.ErrReadOnly, statusIO, "ask for the right to write to it"},
+	{casebook.ErrPending, statusIO, "copy the file and the one that ends in -wal together into a folder that you may write to, and open the copy"},
+	{casebook.ErrNoRoom, statusIO, "free some space and run the command again; what is stored is not touched"},
 	{casebook.ErrNetwork, statusIO, ""},
 	{casebook.ErrDamaged, statusIO, "'graftnote casebook check' names the damage"},
 	{casebook.ErrNewer, statusIO, "use that version"},

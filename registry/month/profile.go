@@ -11,6 +11,7 @@ import (
 
 	"go.yaml.in/yaml/v3"
 
+	"graftnote/schema"
 	"graftnote/templates"
 )
 
@@ -90,7 +91,7 @@ func ParseProfile(data []byte) (*Profile, error) {
 		if errors.Is(err, io.EOF) {
 			return nil, &ProfileError{[]string{"the file is empty"}}
 		}
-		return nil, &ProfileError{[]string{"the file cannot be read as a profile: " + strings.ReplaceAll(err.Error(), "\n", " ")}}
+		return nil, &ProfileError{[]string{"the file cannot be read as a profile: " + strings.Join(schema.YAMLFaults(err), "; ")}}
 	}
 	var more yaml.Node
 	if err := d.Decode(&more); !errors.Is(err, io.EOF) {
