@@ -93,6 +93,11 @@ func many(b *testing.B, dsn string, n int) (*Casebook, *Key) {
 			}
 			s := &Statement{Format: Format, Kind: Signed, Casebook: c.id, Sequence: e.size, Case: fmt.Sprintf("bench-%06d", i), Revision: 1, Entry: []byte(entry), EntrySHA256: digest([]byte(entry)),
 				Signer: Signer{k.public.Name, k.public.Role, k.public.ID}, Signed: "2026-09-08T11:00:00+01:00", Zone: "Europe/London", Meaning: Meaning(Signed)}
+			words := fmt.Appendf(nil, `{"case":%q,"words":%q}`, s.Case, strings.Repeat(text, 2)) // about the size of a note's words
+			s.DocumentSHA256 = digest(words)
+			if err := storeDocument(x, words); err != nil {
+				return err
+			}
 			signed, err := s.Encode()
 			if err != nil {
 				return err
@@ -169,6 +174,38 @@ func BenchmarkProof(b *testing.B) {
 			b.Fatal(err)
 		}
 		if _, err := VerifyProof(p, Trust{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// Month end: the whole log verified in one pass, and each case handed out and read.
+func BenchmarkEachInForce(b *testing.B) {
+	c, _ := many(b, places()[0].dsn(b), *benchNotes)
+	b.ResetTimer()
+	for range b.N {
+		c.seal.of = nil
+		n := 0
+		err := c.EachInForce(b.Context(), func(i InForce) error {
+			n++
+			_, _, err := i.Open()
+			return err
+		})
+		if err != nil || n != *benchNotes {
+			b.Fatal(n, err)
+		}
+	}
+	b.ReportMetric(float64(*benchNotes)*float64(b.N)/b.Elapsed().Seconds(), "notes/s")
+}
+
+// One note, in a process that has read none before: keys, checkpoint, the look for
+// statements that were moved, and the case.
+func BenchmarkFirstGet(b *testing.B) {
+	c, _ := many(b, places()[0].dsn(b), *benchNotes)
+	b.ResetTimer()
+	for n := range b.N {
+		c.seal.of = nil
+		if _, err := c.Get(b.Context(), fmt.Sprintf("bench-%06d", n%*benchNotes)); err != nil {
 			b.Fatal(err)
 		}
 	}

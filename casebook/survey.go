@@ -35,7 +35,7 @@ func (c *Casebook) survey(x tx, s *seal) ([]*standing, error) {
 	items, err := readItems(x, 0, min(auditChunk, size))
 	for from := int64(0); err == nil && from < size; from += auditChunk {
 		for _, i := range items {
-			i.unread = true
+			i.unread, i.checkpoint = true, "" // the newest checkpoint stands for all
 		}
 		wait := v.a.examine(items)
 		var next []*item
