@@ -169,7 +169,7 @@ func (c *checker) missingGroup(g *Group, rows []*Row) {
 	var titles, example []string
 	for _, r := range rows {
 		titles = append(titles, r.Title)
-		example = append(example, r.Key+": "+yamlExample(r))
+		example = append(example, r.Key+": "+r.Form())
 		for _, a := range c.askers(r.Path()) {
 			if !containsString(f.AskedBy, a) {
 				f.AskedBy = append(f.AskedBy, a)
@@ -177,7 +177,7 @@ func (c *checker) missingGroup(g *Group, rows []*Row) {
 		}
 	}
 	f.What = fmt.Sprintf("%s: nothing is recorded; asked for: %s.", g.Title, strings.Join(titles, ", "))
-	f.Fix = fmt.Sprintf("Add a line such as  %s: {%s}", g.Key, strings.Join(example, ", "))
+	f.Fix = fmt.Sprintf("Add a line of this form:  %s: {%s}", g.Key, strings.Join(example, ", "))
 	c.push(f)
 }
 
@@ -191,22 +191,14 @@ func containsString(list []string, s string) bool {
 }
 
 func fixFor(r *Row) string {
-	line := fmt.Sprintf("Write  %s: %s", r.Key, yamlExample(r))
+	line := fmt.Sprintf("Write  %s: %s", r.Key, r.Form())
 	if r.Group.Key != "" {
 		line += fmt.Sprintf("  under %s", r.Group.Key)
 	}
 	if r.Refuse {
 		return line + "."
 	}
-	return line + fmt.Sprintf(", or  %s: not recorded: <reason>.", r.Key)
-}
-
-// yamlExample quotes an example that YAML would read otherwise, within braces too.
-func yamlExample(r *Row) string {
-	if strings.ContainsAny(r.Example, ":#{},[]") && !strings.HasPrefix(r.Example, "[") {
-		return `"` + r.Example + `"`
-	}
-	return r.Example
+	return line + fmt.Sprintf(", or  %s: not recorded: %s.", r.Key, reasonForm)
 }
 
 // ranges compares each number with its possible and its usual range.

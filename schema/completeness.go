@@ -40,6 +40,10 @@ func loadCompleteness(d *Dictionary) error {
 	}
 	d.Profiles, d.Elements = file.Profiles, file.Elements
 	for _, e := range d.Elements {
+		var err error
+		if e.Fix, err = d.withForms(e.Fix); err != nil {
+			return fmt.Errorf("element %d: %w", e.Number, err)
+		}
 		for _, p := range slices.Concat(e.Paths, e.Any) {
 			if _, ok := d.rows[p]; !ok && d.groups[p] == nil {
 				return fmt.Errorf("element %d: unknown path %q", e.Number, p)

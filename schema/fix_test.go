@@ -43,7 +43,28 @@ func accepted(r *Row, line string, recorded bool) bool {
 	})
 }
 
-// What a finding says to write can be written as it stands.
+// refused reports a suggested line that answers nothing wherever it is pasted: it
+// is no value and no gap, and a finding blocks.
+func refused(r *Row, line string) bool {
+	answers, findings := pasted(r, line)
+	return slices.ContainsFunc(findings, func(f Finding) bool { return f.Severity == Blocks }) &&
+		!slices.ContainsFunc(answers, func(f Field) bool {
+			_, gap := f.NotRecorded()
+			return f.Recorded() || gap
+		})
+}
+
+// yamlExample quotes an example that YAML would read otherwise, within braces too.
+func yamlExample(r *Row) string {
+	if strings.ContainsAny(r.Example, ":#{},[]") && !strings.HasPrefix(r.Example, "[") {
+		return `"` + r.Example + `"`
+	}
+	return r.Example
+}
+
+// The examples of the pages can be written as they stand; what a finding says to
+// write for a silent field cannot: neither the line nor the gap beside it, nor
+// any word of the field that it was filled with.
 func TestFixOfRequiredFields(t *testing.T) {
 	line := regexp.MustCompile(`^Write  (.+?)(?:  under [a-z-]+)?(?:, or  (.+))?\.$`)
 	for _, g := range Content().Groups {
@@ -56,17 +77,32 @@ func TestFixOfRequiredFields(t *testing.T) {
 				t.Errorf("%s: %s", r.Path(), fixFor(r))
 				continue
 			}
-			if !accepted(r, m[1], true) {
-				_, f := pasted(r, m[1])
-				t.Errorf("%s: %q is refused: %v", r.Path(), m[1], f)
+			if !refused(r, m[1]) {
+				t.Errorf("%s: %q is taken for an answer", r.Path(), m[1])
+			}
+			if m[2] != "" && !refused(r, m[2]) {
+				t.Errorf("%s: %q is taken for a gap with its reason", r.Path(), m[2])
+			}
+			if r.Example != "" && !accepted(r, r.Key+": "+yamlExample(r), true) {
+				_, f := pasted(r, r.Key+": "+yamlExample(r))
+				t.Errorf("%s: the example %q is refused: %v", r.Path(), r.Example, f)
 			}
 			if gap := strings.Replace(m[2], "<reason>", "sheet lost", 1); gap != "" && !accepted(r, gap, false) {
 				t.Errorf("%s: %q is refused", r.Path(), gap)
+			}
+			if list, ok := Content().Lists[r.ListName()]; ok {
+				for _, c := range list.Codes {
+					if !strings.Contains(r.Form(), c.Code) || !accepted(r, r.Key+": "+c.Code, true) {
+						t.Errorf("%s: the hint does not offer %s", r.Path(), c.Code)
+					}
+				}
 			}
 		}
 	}
 }
 
+// The line that is suggested for a silent group can be read as YAML and answers
+// none of its fields.
 func TestFixOfMissingGroups(t *testing.T) {
 	for _, g := range Content().Groups {
 		if g.Many != "" || g.Key == "" {
@@ -76,13 +112,53 @@ func TestFixOfMissingGroups(t *testing.T) {
 		c.missingGroup(g, g.Fields)
 		_, text, _ := strings.Cut(c.findings[0].Fix, "  ")
 		out := Read(Source{Name: "pasted.yaml", Data: []byte(text + "\n")}, Options{Now: galleryNow})
-		if len(out.Findings) > 0 || len(out.Cases) != 1 || len(out.Cases[0].findings) > 0 {
+		if len(out.Findings) > 0 || len(out.Cases) != 1 || len(out.Cases[0].findings) < len(g.Fields) {
 			t.Errorf("%s: %q: %v", g.Key, text, out.Findings)
 			continue
 		}
 		for _, r := range g.Fields {
-			if !out.Cases[0].Entry.slot(r, 0).Recorded() {
-				t.Errorf("%s is not taken from %q", r.Path(), text)
+			if out.Cases[0].Entry.slot(r, 0).Recorded() {
+				t.Errorf("%s is taken from %q", r.Path(), text)
+			}
+		}
+	}
+}
+
+// No finding about a silent field offers a value for it: what a rule, or a
+// published list of contents, says to write for a path that it misses is a form.
+func TestFixOfSilentFieldsIsNoValue(t *testing.T) {
+	d := Content()
+	silent := regexp.MustCompile(`^([a-z-]+\.[a-z-]+) is (?:missing|blank)$`)
+	try := func(name, fix string, r *Row) {
+		for _, m := range regexp.MustCompile(`(?:^|[^a-z-])`+r.Key+`: (\[[^\]]*\]|"[^"]*"|[^;]+)`).FindAllStringSubmatch(fix, -1) {
+			value := m[1]
+			if value[0] != '[' && value[0] != '"' {
+				value = strings.TrimSuffix(value[:wordsEnd.FindStringIndex(value + ". ")[0]], ".")
+			}
+			if !refused(r, r.Key+": "+value) {
+				t.Errorf("%s: %q answers %s", name, value, r.Path())
+			}
+		}
+	}
+	for _, rule := range d.Rules {
+		for _, w := range rule.When {
+			if m := silent.FindStringSubmatch(w); m != nil {
+				if r, ok := d.Row(m[1]); ok {
+					try(rule.Name, rule.Fix, r)
+				}
+			}
+		}
+		if strings.Contains(rule.Fix, "events: none") {
+			t.Errorf("%s offers that there was no complication", rule.Name)
+		}
+	}
+	for _, e := range d.Elements {
+		if strings.Contains(e.Fix, "none") && strings.Contains(e.Fix, ": none") {
+			t.Errorf("element %d offers the reassuring answer", e.Number)
+		}
+		for _, p := range slices.Concat(e.Paths, e.Any) {
+			if r, ok := d.Row(p); ok {
+				try(e.Name, e.Fix, r)
 			}
 		}
 	}
@@ -127,6 +203,12 @@ func TestFixOfRules(t *testing.T) {
 				value = strings.TrimSuffix(value, ".")
 			}
 			tried++
+			if strings.HasPrefix(strings.Trim(value, "["), "<") {
+				if !refused(rows[0], key+": "+value) {
+					t.Errorf("%s: the form %q is taken for a value under %s", rule.Name, key+": "+value, rows[0].Group.Key)
+				}
+				continue
+			}
 			if !accepted(rows[0], key+": "+value, !strings.Contains(value, "not recorded")) {
 				_, f := pasted(rows[0], key+": "+value)
 				t.Errorf("%s: %q is refused under %s: %v", rule.Name, key+": "+value, rows[0].Group.Key, f)

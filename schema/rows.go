@@ -34,6 +34,7 @@ type Row struct {
 	Source  []string `yaml:"source"`  // keys of sources.yaml
 	Example string   `yaml:"example"`
 	Help    string   `yaml:"help"`
+	Hint    string   `yaml:"form"` // what a value looks like, where the type does not say it
 
 	Group *Group `yaml:"-"`
 	soft  span

@@ -44,6 +44,9 @@ func loadRules(d *Dictionary) error {
 			if _, twice := d.rules[r.Name]; twice {
 				return fmt.Errorf("rule %s stands twice", r.Name)
 			}
+			if r.Fix, err = d.withForms(r.Fix); err != nil {
+				return fmt.Errorf("rule %s: %w", r.Name, err)
+			}
 			if r.tests, err = d.parseTests(r.When, r.Each); err != nil {
 				return fmt.Errorf("rule %s: %w", r.Name, err)
 			}

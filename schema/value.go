@@ -64,7 +64,7 @@ func (r *reader) answer(s slot, row *Row, item int, n *yaml.Node, o Origin) {
 		switch {
 		case row.Refuse:
 			r.node(r.doc, "not-recorded-refused", n, r.path, nil)
-		case reason == "":
+		case reason == "" || reason == reasonForm:
 			r.node(r.doc, "reason-missing", n, r.path, nil)
 		case unsafeText(reason) || len(reason) > maxText:
 			r.node(r.doc, "control-character", n, r.path, nil)
@@ -176,6 +176,10 @@ func (r *reader) scalar(row *Row, n *yaml.Node) ([]any, bool) {
 	}
 	if strings.IndexFunc(text, hidden) >= 0 {
 		r.node(r.doc, "control-character", n, r.path, nil)
+		return nil, false
+	}
+	if row.unfilled(text) {
+		r.node(r.doc, "value-unfilled", n, r.path, func(f *Finding) { f.What = row.Title + ": the" + strings.TrimPrefix(f.What, "The") })
 		return nil, false
 	}
 	limit := map[string]int{"id": maxID, "story": maxStory}[row.Type]

@@ -35,8 +35,8 @@ type form struct {
 	head   bool              // the head of the list is being written
 }
 
-const entryHead = `# graftnote entry, one operated eye. Fill in the lines; what is meant and an example
-# stand behind the #. Take away the # before a line to use it. A field that must be
+const entryHead = `# graftnote entry, one operated eye. Fill in the lines; what is meant and the words,
+# or the form, of a value stand behind the #. Take away the # before a line to use it. A field that must be
 # answered and cannot be: write  not recorded: <reason>  as its value.
 # 'graftnote fields PATH' explains a field; 'graftnote check FILE' shows what is
 # missing.
@@ -210,18 +210,10 @@ func (f *form) row(r *schema.Row, indent, dash string, off bool) {
 	if known {
 		text += " " + value
 	} else {
-		note += ", e.g. " + exampleText(r)
+		note += ": " + r.FormWords()
 	}
 	if conditional {
 		note += "; asked for when " + cond.Title
 	}
 	fmt.Fprintf(f, "%-34s # %s\n", text, note)
-}
-
-// exampleText is the example as it must be written in YAML.
-func exampleText(r *schema.Row) string {
-	if strings.ContainsAny(r.Example, ":#{") && !strings.HasPrefix(r.Example, "[") {
-		return `"` + r.Example + `"`
-	}
-	return r.Example
 }

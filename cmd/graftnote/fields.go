@@ -126,7 +126,7 @@ func (a *app) fieldPage(r *schema.Row) {
 			p.line("%-18s%s", label, strings.TrimPrefix(wrap(text, textWidth, pad), pad))
 		}
 	}
-	fact("write", r.Key+": "+exampleText(r))
+	fact("write", r.Key+": "+r.Form())
 	fact("kind", kindOf(r))
 	fact("asked for", asked(r))
 	fact("usual", span(r.Soft, r))
