@@ -78,7 +78,7 @@ func (v *verifier) months(args []string) (rest []string, all []*verified, err er
 		for _, p := range problems {
 			one.say("file", fails, "%s", p)
 		}
-		copies, err := month.ChangedCopies(os.DirFS(dir))
+		copies, err := month.ChangedCopies(inputFolder{dir, maxPackaged})
 		if err != nil {
 			return nil, nil, unverified(arg, err)
 		}
@@ -156,7 +156,7 @@ func (v *verifier) monthNoted(one *verified, dir string) error {
 		switch {
 		case p.Package != m.Package:
 		case p.Manifest == digestHex(raw):
-			one.say("manifest", holds, "the casebook noted this one")
+			one.say("manifest", holds, "%s noted this one", v.place)
 			return nil
 		default:
 			one.say("manifest", fails, "the casebook noted another manifest under this identifier")

@@ -23,14 +23,15 @@ func (v *verifier) checkpoint(out *verified, data []byte) {
 		return
 	}
 	if len(v.keys) == 0 {
-		out.say("key", notShown, "whose key signed is not known here: name the keys that you trust (--trust), or the casebook")
+		out.say("key", notShown, "whose key signed is not known here: name the keys that you know (--trust), or the casebook")
 	} else if err := casebook.VerifyGrowth(casebook.Growth{Old: text, New: text}, casebook.Trust{Keys: v.keys}); err != nil {
 		var f casebook.Fault
 		if errors.As(err, &f) {
 			out.say(checkOf[f.Kind], fails, "%s: %s", f.Kind, f.What)
 		}
-	} else {
-		out.say("checkpoint", holds, "of %s, signed under a trusted key", count(int(cp.Size), "statement"))
+	} else if i := slices.IndexFunc(v.keys, func(k casebook.PublicKey) bool { return k.ID == cp.Key }); i >= 0 {
+		out.say("checkpoint", holds, "of %s, signed under the key of %s", count(int(cp.Size), "statement"), person(v.keys[i]))
+		v.standing(out, v.keys[i])
 	}
 	v.growth(out, text)
 }
@@ -78,7 +79,7 @@ func (v *verifier) rows(out *verified, data []byte) {
 				out.Revision = d.revision()
 			}
 		}
-		out.say("row", holds, "made again from the signed %s it is the same, byte for byte", entries(len(cases)))
+		out.say("row", holds, "made again from the signed %s of %s it is the same, byte for byte", entries(len(cases)), v.place)
 		return
 	}
 	for back := 1; len(cases) == 1 && back < maxProofs; back++ {
@@ -87,7 +88,7 @@ func (v *verifier) rows(out *verified, data []byte) {
 			break
 		}
 		if bytes.Equal(again, data) {
-			out.say("row", holds, "made again from an earlier revision it is the same, byte for byte")
+			out.say("row", holds, "made again from an earlier revision of %s it is the same, byte for byte", v.place)
 			out.say("standing", superseded, "there is a later revision, of which the row differs or which gives none")
 			return
 		}
