@@ -96,6 +96,9 @@ func fieldsPage() string {
 			if r.Help != "" {
 				meaning += " " + r.Help
 			}
+			if r.Safety {
+				meaning += " " + safetyHelp
+			}
 			fmt.Fprintf(&b, "| `%s` | %s | `%s` | %s | %s | %s | %s | %s | %s |\n", r.Path(), cell(meaning), cell(r.Example), asked(r),
 				span(r.Soft, r), span(r.Hard, r), habit, column, cell(schema.Finding{Source: r.Source}.Citations()))
 		}
@@ -109,6 +112,9 @@ func fieldsPage() string {
 	}
 	return b.String()
 }
+
+// safetyHelp says what a gap in a field of safety takes.
+const safetyHelp = "Where it matters 'not recorded' blocks until the signer confirms that it is true."
 
 func rulesPage() string {
 	var b strings.Builder

@@ -116,6 +116,9 @@ func span(limits string, r *schema.Row) string {
 func (a *app) fieldPage(r *schema.Row) {
 	p := a.print
 	p.line("%s", p.paint(bold, r.Path()+": "+r.Title))
+	if r.Safety {
+		p.line("%s", wrap(safetyHelp, textWidth, ""))
+	}
 	if r.Help != "" {
 		p.line("%s", wrap(r.Help, textWidth, ""))
 	}

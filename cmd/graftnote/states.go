@@ -104,23 +104,20 @@ func (k *signing) confirmState(at schema.StateAt) (*schema.TypedState, error) {
 		return nil, err
 	}
 	out := &schema.TypedState{State: at.State, At: at.At}
-	ask := []struct {
+	type question struct {
 		into     *string
-		question string
+		text     string
 		optional bool
-	}{{&out.Reason, "Reason: ", false}}
+	}
+	ask := []question{{&out.Reason, "Reason: ", false}}
 	if schema.IsIncident(at.State) {
-		ask = append(ask, []struct {
-			into     *string
-			question string
-			optional bool
-		}{{&out.Told, "Who was told: ", false}, {&out.ToldAt, "Told at, such as 18:20: ", false},
-			{&out.ToldOn, "Told on, when it was another day than the operation, such as 2026-09-09 (else nothing): ", true},
-			{&out.Incident, "Incident number, or: not yet given: ", false}}...)
+		ask = append(ask, question{&out.Told, "Who was told: ", false}, question{&out.ToldAt, "Told at, such as 18:20: ", false},
+			question{&out.ToldOn, "Told on, when it was another day than the operation, such as 2026-09-09 (else nothing): ", true},
+			question{&out.Incident, "Incident number, or: not yet given: ", false})
 	}
 	for _, q := range ask {
 		for {
-			text, err := a.ask(q.question)
+			text, err := a.ask(q.text)
 			if err != nil || text == "" && !q.optional {
 				return nil, err
 			}

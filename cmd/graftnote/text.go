@@ -38,8 +38,9 @@ func (a *app) briefCommand() *cobra.Command {
 		Short: "Print the brief note for the way to recovery",
 		Long: `Prints the brief note that must go with the patient when the full note is not yet
 in the record: surgeon and assistants, procedure, findings, estimated blood loss,
-specimens and post-operative diagnosis. An item that the entry lacks is named;
-the exit status is then 1. It shows patient data.`,
+specimens and post-operative diagnosis, and above them what must be read first. An
+item that the entry lacks is named; the exit status is then 1. It shows patient
+data.`,
 		Example: "  graftnote brief case.yaml",
 		Args:    needArgs(1, 1, "an entry"),
 		RunE: func(_ *cobra.Command, args []string) error {

@@ -261,7 +261,7 @@ func TestCoarserColumnsGiveNothingBack(t *testing.T) {
 		slices.Sort(out)
 		return slices.Compact(out)
 	}
-	for name, want := range map[string][]string{"age_band": {"WH"}, "sex": {"WH"}, "eye": {"WH"}, "kc_stage": {"WH"}, "hydrops": {"WH"}, "operation_year": {"2024", "2026"}, "operation_year_span": {"2"}} {
+	for name, want := range map[string][]string{"age_band": {"WH"}, "sex": {"WH"}, "eye": {"WH"}, "kc_stage": {"WH"}, "hydrops": {"WH"}, "true_state": {"WH"}, "tissue_release": {"WH"}, "operation_year": {"2024", "2026"}, "operation_year_span": {"2"}} {
 		if got := get(name); !slices.Equal(got, want) {
 			t.Errorf("%s: %v", name, got)
 		}
