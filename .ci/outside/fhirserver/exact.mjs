@@ -49,6 +49,11 @@ export function got(resource, asked) {
   return out
 }
 
+// rounded has each number as JavaScript writes it, for a server that is written in it.
+export function rounded(resource) {
+  return JSON.parse(JSON.stringify(resource, (k, x) => (typeof x === 'string' && /^#-?\d/.test(x) ? `#${Number(x.slice(1))}` : x)))
+}
+
 // differences are the places where two trees differ; at most ten.
 export function differences(a, b, at = '', out = []) {
   if (out.length >= 10) return out

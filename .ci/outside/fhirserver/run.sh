@@ -22,18 +22,32 @@ mvn -q -B -f "$here/hapi/pom.xml" org.apache.maven.plugins:maven-dependency-plug
 packages=$(cat "$work/classpath")
 javac -d "$work/classes" -cp "$packages" "$here"/hapi/Server.java "$here"/../fhirprofile/*.java
 
+# answers waits until the server does.
+answers() {
+  for _ in $(seq 180); do
+    if curl -sf -o /dev/null "$base/metadata"; then echo "the FHIR server answers after $SECONDS s"; return; fi
+    kill -0 "$server" 2>/dev/null || break
+    sleep 1
+  done
+  tail -n 40 "$work/log" >&2
+  echo 'the FHIR server did not start' >&2
+  return 1
+}
+
 port=$(node -e 'const s = require("net").createServer().listen(0, "127.0.0.1", () => { console.log(s.address().port); s.close() })')
 java -Xmx1g -XX:TieredStopAtLevel=1 -cp "$work/classes:$packages" Server "$port" "$work/database" >"$work/log" 2>&1 &
 server=$!
 base=http://127.0.0.1:$port/fhir
-for _ in $(seq 180); do
-  if curl -sf -o /dev/null "$base/metadata"; then ready=1; break; fi
-  kill -0 "$server" 2>/dev/null || break
-  sleep 1
-done
-[[ -n ${ready-} ]] || { tail -n 40 "$work/log" >&2; echo 'the FHIR server did not start' >&2; exit 1; }
-echo "the FHIR server answers after $SECONDS s"
+answers
 node "$here/check.mjs" --base "$base" --selftest "$@"
+kill "$server"; wait "$server" 2>/dev/null || true; server=
+
+# A second server of other authors, in memory; some cases in all their states.
+(cd "$here/second" && npm ci --ignore-scripts --no-audit --no-fund --loglevel=error)
+node "$here/second/server.mjs" "$port" >"$work/log" 2>&1 &
+server=$!
+answers
+node "$here/check.mjs" --base "$base" --second --cases a1k7,b2m4,n4f6 "$@"
 kill "$server"; wait "$server" 2>/dev/null || true; server=
 
 files=()
