@@ -272,11 +272,8 @@ func (a *auditor) keyAct(i *item) {
 			fault(UnknownKey, "the registered key is malformed")
 			return
 		}
-		switch {
-		case k.Founder && len(a.keys) > 1:
+		if k.Founder && len(a.keys) > 1 {
 			a.remark("statement %d: key %s registered itself as another founder, nobody vouched for it", i.index, k.ID)
-		case !k.Stands():
-			a.remark("statement %d: key %s was registered and no other key vouched for it then", i.index, k.ID)
 		}
 	case KeyVouched:
 		a.keys[st.Subject.Key].apply(st) // admit has found it
@@ -372,6 +369,7 @@ func (a *auditor) finish(total, cases int64) {
 			a.report.fault(Fault{RolledBack, total, "", "a checkpoint is known of " + itoa(size) + " statements; the casebook holds " + itoa(total)})
 		}
 	}
+	a.waiting()
 	a.report.Cases = a.firsts
 	if a.keyRevision > 0 {
 		a.report.Cases--

@@ -168,3 +168,18 @@ func holders(keys []PublicKey, name string) []PublicKey {
 // Waits reports whether the key waits for a voucher and never could sign: it was
 // registered since a key needs one.
 func (k PublicKey) Waits() bool { return !k.Stands() && k.ruled }
+
+// waiting remarks on keys in force that nobody has vouched for to the end.
+func (a *auditor) waiting() {
+	keys := a.keys.list()
+	slices.SortFunc(keys, func(x, y PublicKey) int { return int(x.Added - y.Added) })
+	for _, k := range keys {
+		switch {
+		case k.Stands():
+		case k.Waits():
+			a.remark("statement %d: key %s waits for somebody to vouch for it, and signs nothing", k.Added, k.ID)
+		default:
+			a.remark("statement %d: key %s registered itself when that was allowed; nobody vouched for it since, and it signs nothing more", k.Added, k.ID)
+		}
+	}
+}

@@ -109,6 +109,11 @@ In a script: --show --to FORM, then --answers FORM.`,
 				return err
 			}
 			return f.withBook(a, casebook.Options{ReadOnly: f.show}, func(ctx context.Context, book *casebook.Casebook) error {
+				if !f.show {
+					if err := k.signer.stands(ctx, book); err != nil {
+						return err
+					}
+				}
 				list, err := k.cases(ctx, book, args, func(h casebook.History) error {
 					if h.State != casebook.StateAwaiting {
 						return casebook.ErrNotAwaiting

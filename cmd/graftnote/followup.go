@@ -76,6 +76,11 @@ func (a *app) followup(f *followupFlags, args []string) error {
 		return err
 	}
 	return f.withBook(a, casebook.Options{ReadOnly: f.show}, func(ctx context.Context, book *casebook.Casebook) error {
+		if !f.show {
+			if err := v.signing.signer.stands(ctx, book); err != nil {
+				return err
+			}
+		}
 		list, err := v.look(ctx, book, docs)
 		if err != nil {
 			return err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"crypto/ed25519"
 	"encoding/base64"
 	"fmt"
@@ -147,4 +148,23 @@ func (s *signer) open(a *app) (*casebook.Key, error) {
 	}
 	s.key, s.public = k, k.Public()
 	return k, nil
+}
+
+// stands refuses a registered key that signs nothing before anybody types for it.
+// An unregistered one may still be shown what it would sign.
+func (s *signer) stands(ctx context.Context, book *casebook.Casebook) error {
+	keys, err := book.Keys(ctx)
+	if err != nil {
+		return bookFault("the keys of the casebook", err)
+	}
+	for _, k := range keys {
+		switch {
+		case k.ID != s.public.ID:
+		case k.Revoked != 0:
+			return bookFault("nothing was signed", casebook.ErrRevokedKey)
+		case !k.Stands():
+			return bookFault("nothing was signed", casebook.ErrUnvouched)
+		}
+	}
+	return nil
 }

@@ -67,6 +67,11 @@ func (a *app) sign(f *signFlags, responsible string, args []string) error {
 		return err
 	}
 	return f.withBook(a, casebook.Options{ReadOnly: f.show}, func(ctx context.Context, book *casebook.Casebook) error {
+		if !f.show {
+			if err := k.signer.stands(ctx, book); err != nil {
+				return err
+			}
+		}
 		for _, s := range list {
 			if err := s.unsigned(ctx, book, k.signer.public.ID, f.answers != ""); err != nil {
 				return err
