@@ -29,7 +29,8 @@ type SentRow struct {
 	Dictionary int    `json:"dictionary,omitempty"`
 	Epoch      string `json:"epoch,omitempty"` // of the key behind the row's key
 	Case       string `json:"case"`
-	Note       int    `json:"note,omitempty"` // revision of the note that an operation's row was made of
+	Note       int    `json:"note,omitempty"`  // revision of the note that an operation's row was made of
+	Cells      string `json:"cells,omitempty"` // what went out that a reader may know of a person
 }
 
 // Submission is a package that was sent. Times are RFC 3339; digests hex.

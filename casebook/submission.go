@@ -19,6 +19,7 @@ import (
 const (
 	maxName    = 256
 	maxFinding = 500
+	maxCells   = 2000
 )
 
 // word accepts what may be a code, an identifier or a key: it can't hide anything.
@@ -51,7 +52,7 @@ func (r SentRow) sound() bool {
 	sum := hexSum(r.Digest) || r.Digest == "" && r.Action == RowWithdrawn
 	return action && sum && word(r.Kind) && word(r.Key) && (r.Operation == "" || word(r.Operation)) && (r.Raw == "" || hexSum(r.Raw)) &&
 		r.Revision > 0 && r.Replaces >= 0 && r.Replaces < r.Revision && (r.Reason == "" || word(r.Reason)) && r.Dictionary >= 0 &&
-		(r.Epoch == "" || word(r.Epoch)) && (r.Case == "" && r.Action == RowWithdrawn || word(r.Case)) && r.Note >= 0
+		(r.Epoch == "" || word(r.Epoch)) && (r.Case == "" && r.Action == RowWithdrawn || word(r.Case)) && r.Note >= 0 && len(r.Cells) <= maxCells && readable(r.Cells)
 }
 
 func (h answerHead) sound() bool {

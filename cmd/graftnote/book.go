@@ -181,8 +181,7 @@ func (a *app) bookList(b *bookFlags, f *filterFlags, format string) error {
 	})
 }
 
-// bookFindRow resolves the key of a row that was sent, or of an operation in the
-// exceptions of a package.
+// bookFindRow resolves the key of a row that was sent, or that was held back.
 func (a *app) bookFindRow(b *bookFlags, key string) error {
 	return b.withBook(a, casebook.Options{ReadOnly: true}, func(ctx context.Context, book *casebook.Casebook) error {
 		sent, err := book.Sent(ctx)
@@ -209,7 +208,7 @@ func (a *app) bookFindRow(b *bookFlags, key string) error {
 			return err
 		}
 		if id == "" {
-			return &fault{status: statusIO, text: "no row and no exception of a package has this key", hints: []string{"rows of the mode pseudonymised that were never sent are found with the site's row key: --site"}}
+			return &fault{status: statusIO, text: "no row has this key", hints: []string{"rows of the mode pseudonymised that were never sent are found with the site's row key: --site"}}
 		}
 		a.print.line("case %s: no row of it was sent", id)
 		return nil

@@ -73,7 +73,7 @@ an answer, gives the same bytes.`,
 	fl.IntVar(&f.o.K, "k", 0, "least number of `people` alike (default 5)")
 	fl.IntVar(&f.o.MinCell, "min-cell", 0, "least `count` shown: 5, 8 or 11 (default 11)")
 	fl.BoolVar(&f.o.Refine, "refine", false, "look for finer steps although those of the package before still protect")
-	fl.BoolVar(&f.o.HoldBack, "hold-back", false, "make a package without rows when they cannot be protected")
+	fl.BoolVar(&f.o.HoldBack, "hold-back", false, "hold back whatever rows cannot be protected, all of them if need be")
 	fl.BoolVar(&f.dropped, "other-mode-dropped", false, "the registry has dropped the rows that it had in the other mode")
 	fl.BoolVar(&f.dry, "dry-run", false, "say what would be in the package; write and note nothing")
 	fl.BoolVar(&f.submit, "submit", false, "note in the casebook that the package goes to the registry")
@@ -194,7 +194,7 @@ func (f *monthFlags) kept(k month.RowKey) casebook.RowKey {
 
 func sentRow(r casebook.SubmittedRow) month.Sent {
 	s := month.Sent{Kind: r.Kind, Key: r.Key, Operation: r.Operation, Change: string(r.Action), Reason: r.Reason, Revision: r.Revision,
-		Replaces: r.Replaces, Dictionary: r.Dictionary, Epoch: r.Epoch, Case: r.Case, Note: r.Note, Accepted: r.Accepted}
+		Replaces: r.Replaces, Dictionary: r.Dictionary, Epoch: r.Epoch, Case: r.Case, Note: r.Note, Accepted: r.Accepted, Cells: r.Cells}
 	_ = s.Digest.UnmarshalText([]byte(r.Digest)) // a withdrawn row may have none
 	_ = s.Raw.UnmarshalText([]byte(r.Raw))
 	return s
@@ -251,7 +251,7 @@ func (f *monthFlags) submission(p *month.Package, manifest []byte) casebook.Subm
 	p.Changes(func(r month.Sent) bool {
 		s.Rows = append(s.Rows, casebook.SentRow{Kind: r.Kind, Key: r.Key, Operation: r.Operation, Revision: r.Revision, Digest: r.Digest.String(),
 			Raw: r.Raw.String(), Action: casebook.Action(r.Change), Replaces: r.Replaces, Reason: r.Reason, Dictionary: r.Dictionary,
-			Epoch: r.Epoch, Case: r.Case, Note: r.Note})
+			Epoch: r.Epoch, Case: r.Case, Note: r.Note, Cells: r.Cells})
 		return true
 	})
 	return s
@@ -281,7 +281,7 @@ func (a *app) monthSays(p *month.Package, f *monthFlags, source *monthSource, h 
 	}
 	held := map[string][]string{}
 	for _, e := range p.Exceptions {
-		if e.Which == "this" {
+		if e.Which != "earlier" {
 			held[e.Reason] = append(held[e.Reason], e.Case)
 		}
 	}
@@ -307,8 +307,11 @@ func (a *app) monthSays(p *month.Package, f *monthFlags, source *monthSource, h 
 func monthFault(err error) error {
 	text := strings.ReplaceAll(strings.TrimPrefix(err.Error(), "month: "), "\n- ", "; ")
 	hints := []string{}
-	if errors.Is(err, month.ErrRefused) {
-		hints = append(hints, "--hold-back makes a package without rows; a wider period, such as a year, hides people among more")
+	if errors.Is(err, month.ErrJoined) {
+		hints = append(hints, "--hold-back keeps the columns as they were and holds back what would give somebody away",
+			"a longer period, such as a year, hides people among more; what the registry has had in finer columns cannot be made coarser again")
+	} else if errors.Is(err, month.ErrRefused) {
+		hints = append(hints, "--hold-back holds them back; a wider period, such as a year, hides people among more")
 	}
 	return &fault{status: statusBlocked, text: "no package was made: " + text, hints: hints}
 }

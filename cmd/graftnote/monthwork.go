@@ -136,7 +136,7 @@ func (m *monthSource) waiting(give func(month.Operation) error) error {
 			// of the file may hold anything and is not kept.
 			sum := sha256.Sum256(src.Data)
 			m.unread = append(m.unread, in.path)
-			if err := give(month.Operation{Case: "unread-" + hex.EncodeToString(sum[:8]), State: month.Blocked, Month: m.period}); err != nil {
+			if err := give(month.Operation{Case: "unread-" + hex.EncodeToString(sum[:8]), State: month.Blocked}); err != nil {
 				return err
 			}
 		}
@@ -156,9 +156,6 @@ func (m *monthSource) waiting(give func(month.Operation) error) error {
 			o, err := month.Take(c, month.Signing{State: state})
 			if err != nil {
 				return err
-			}
-			if o.Month.Year == 0 {
-				o.Month = m.period // without a date it is counted where it was handed in
 			}
 			if err := give(o); err != nil {
 				return err

@@ -61,6 +61,9 @@ type Policy struct {
 	// person key is on the rows. All rows of a person are kept or suppressed
 	// together.
 	Linked bool
+	// Withhold marks rows that are not released whatever the others allow, by
+	// place in the set; nil for none. They count as suppressed.
+	Withhold []bool
 }
 
 // Change says how far one column was coarsened.

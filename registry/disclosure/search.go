@@ -35,6 +35,7 @@ type search struct {
 	of []int
 	// weights of the columns, adding up to 1.
 	weights        []float64
+	withheld       int // rows that the policy withholds
 	tried, lattice int
 }
 
@@ -70,6 +71,10 @@ func newSearch(c *coded, p Policy) *search {
 	for person, rows := range c.persons {
 		vectors = vectors[:0]
 		for _, row := range rows {
+			if p.withholds(row) {
+				s.withheld++
+				continue
+			}
 			vectors = append(vectors, c.vector[row])
 		}
 		slices.Sort(vectors)
@@ -87,6 +92,9 @@ func newSearch(c *coded, p Policy) *search {
 		s.profiles[n].people++
 		for column, values := range c.values {
 			for _, row := range rows {
+				if p.withholds(row) {
+					continue
+				}
 				s.profiles[n].facts[column] = append(s.profiles[n].facts[column], fact{c.vector[row], values[row]})
 			}
 		}
@@ -224,6 +232,7 @@ func (s *search) evaluate(steps []int) outcome {
 			penalty[v] += s.weights[i] * costs[codes[base[i]]]
 		}
 	}
+	o.suppressed = s.withheld
 	kept := make([]int, len(s.c.base))
 	for i, p := range s.profiles {
 		for _, v := range p.vectors {
@@ -339,12 +348,15 @@ func (s *search) linked(o *outcome) {
 	}
 }
 
+// withholds reports whether a row is not to be released in any form.
+func (p Policy) withholds(row int32) bool { return int(row) < len(p.Withhold) && p.Withhold[row] }
+
 // dropped marks the rows that an outcome suppresses.
 func (s *search) dropped(o outcome) []bool {
 	out := make([]bool, s.c.rows)
 	for person, rows := range s.c.persons {
 		for _, row := range rows {
-			out[row] = o.badProfile[s.of[person]] || o.badClass[o.classes.of[s.c.vector[row]]]
+			out[row] = s.policy.withholds(row) || o.badProfile[s.of[person]] || o.badClass[o.classes.of[s.c.vector[row]]]
 		}
 	}
 	return out

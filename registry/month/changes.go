@@ -149,6 +149,9 @@ func (d *differ) sent(l *line) Sent {
 	}
 	o := &d.store.operations[at]
 	out.Case, out.Note = o.caseID, o.revision
+	if l.kind == OperationRow {
+		out.Cells = d.quasi[l.source]
+	}
 	return out
 }
 
@@ -186,7 +189,7 @@ func (d *differ) run() {
 	for i := range d.store.operations {
 		o := &d.store.operations[i]
 		if d.dropped[i] {
-			d.leaveOut(o.key, o.caseID, suppressed, o.thisPeriod, "")
+			d.leaveOut(o.key, o.caseID, suppressed, which(o.thisPeriod, false), "")
 			continue
 		}
 		if o.thisPeriod {

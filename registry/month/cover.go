@@ -9,14 +9,6 @@ import (
 	"graftnote/registry"
 )
 
-// Exception is an operation that was left out.
-type Exception struct {
-	Key    string // row key; nothing else is known outside
-	Which  string // this or earlier, codes of month.yaml
-	Reason string // code of ExceptionReasons
-	Case   string // at home; it stands in no file
-}
-
 // coverOf is the page that a person reads first. It names no patient and no
 // surgeon.
 func coverOf(p *Package) string {

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"io"
 
-	"graftnote/registry"
 	"graftnote/schema"
 )
 
@@ -118,7 +117,7 @@ func (p *Package) descriptor(out io.Writer) error {
 		}
 		d.Resources = append(d.Resources, r)
 	}
-	d.Resources = append(d.Resources, p.resource(ExceptionsName, "exceptions", "Operations left out, and why", exceptionsSchema()))
+	d.Resources = append(d.Resources, p.resource(ExceptionsName, "exceptions", "Operations left out, counted by reason", exceptionsSchema()))
 	return writeJSON(out, d)
 }
 
@@ -157,21 +156,6 @@ func (c *column) field(table string) (json.RawMessage, error) {
 
 // keyRole is the role of the primary key of each table.
 var keyRole = map[string]string{"operations": "row-key", "followups": "visit-key"}
-
-func exceptionsSchema() tableSchema {
-	c := load()
-	key := c.control("row-key")
-	fields := []registry.Column{key,
-		{Name: "which", Title: "Which operation", Meaning: "Of the period, or of an earlier one.", Type: registry.TypeString, Codes: words(c.Which), Required: true},
-		{Name: "reason", Title: "Reason", Meaning: "Why it is left out.", Type: registry.TypeString, Codes: words(c.Exceptions), Required: true},
-		{Name: "says", Title: "Reason in words", Meaning: "The same for people.", Type: registry.TypeString, Codes: sentences(c.Exceptions), Required: true},
-	}
-	s := tableSchema{MissingValues: []string{""}, PrimaryKey: []string{key.Name}}
-	for _, f := range fields {
-		s.Fields = append(s.Fields, f.TableField())
-	}
-	return s
-}
 
 func sentences(list []Say) []schema.CodeWord {
 	var out []schema.CodeWord

@@ -104,20 +104,26 @@ func plural(n int, one, many string) string {
 // Disclosure says how people are hidden in all rows that stand at the registry
 // once the package is accepted, and what was given up.
 type Disclosure struct {
-	K          int         `json:"k_asked"`
-	L          int         `json:"l_asked"`
-	Reached    int         `json:"k_reached"`
-	Linked     int         `json:"k_reached_linked"` // when rows of one person can be told
-	Rows       int         `json:"rows"`
-	Persons    int         `json:"persons"`
-	Classes    int         `json:"classes"`
-	Before     int         `json:"k_before"`
-	Steps      []Step      `json:"steps"`
-	Suppressed int         `json:"rows_suppressed"`
-	Share      string      `json:"share_suppressed"`
-	Limit      string      `json:"share_allowed"`
-	Loss       string      `json:"loss"` // normalised certainty penalty, 0 to 1
-	Diversity  []Diversity `json:"diversity"`
+	K       int `json:"k_asked"`
+	L       int `json:"l_asked"`
+	Reached int `json:"k_reached"`
+	Linked  int `json:"k_reached_linked"` // when rows of one person can be told
+	// Joined is the least number of people alike in all versions of all rows that
+	// this registry has had, with this package; JoinedLinked the same when rows of
+	// one person can be told; JoinedRows how many rows those are.
+	Joined       int         `json:"k_all_versions"`
+	JoinedLinked int         `json:"k_all_versions_linked"`
+	JoinedRows   int         `json:"rows_all_versions"`
+	Rows         int         `json:"rows"`
+	Persons      int         `json:"persons"`
+	Classes      int         `json:"classes"`
+	Before       int         `json:"k_before"`
+	Steps        []Step      `json:"steps"`
+	Suppressed   int         `json:"rows_suppressed"`
+	Share        string      `json:"share_suppressed"`
+	Limit        string      `json:"share_allowed"`
+	Loss         string      `json:"loss"` // normalised certainty penalty, 0 to 1
+	Diversity    []Diversity `json:"diversity"`
 }
 
 // Step is how coarse a column was made.
@@ -161,6 +167,7 @@ func manifestOf(in Input, o Options, d *differ, p *Package) Manifest {
 	if r := p.Disclosure; r != nil {
 		dis := &Disclosure{K: r.K, L: r.L, Reached: r.After.K, Linked: r.After.LinkedK, Rows: r.After.Rows, Persons: r.After.Persons, Classes: r.After.Classes,
 			Before: r.Before.K, Suppressed: len(r.Dropped), Share: ratio(r.Suppressed), Limit: ratio(max(o.MaxSuppressed, 0)), Loss: ratio(r.Loss)}
+		dis.Joined, dis.JoinedLinked, dis.JoinedRows = d.joined.k, d.joined.linkedK, d.joined.rows
 		for _, c := range r.Changes {
 			dis.Steps = append(dis.Steps, Step{c.Column, c.Step, c.Last, c.Name, ratio(c.Penalty)})
 		}
@@ -189,8 +196,8 @@ func identifier(m Manifest, p *Package) string {
 			fmt.Fprintf(h, "%s %s %s %d %s %s\n", l.kind, l.key, l.change, l.revision, l.reason, l.digest)
 		}
 	}
-	for _, e := range p.Exceptions {
-		fmt.Fprintf(h, "%s %s %s\n", e.Key, e.Which, e.Reason)
+	for _, e := range p.leftOut() {
+		fmt.Fprintf(h, "%s %s %d\n", e.which, e.reason, e.n)
 	}
 	var sum Digest
 	h.Sum(sum[:0])

@@ -107,6 +107,10 @@ type Sent struct {
 	Case       string `json:"case,omitempty"` // never leaves
 	Note       int    `json:"note,omitempty"` // revision of the note that the row was made of
 	Accepted   bool   `json:"accepted"`
+	// Cells are what went out of an operation's row that a reader may know of a
+	// person, by column: "sex=female|eye=right". It stays at home and is needed to
+	// tell what all versions say together.
+	Cells string `json:"cells,omitempty"`
 }
 
 // Input is what the casebook knows at the end of the month.
@@ -138,8 +142,8 @@ type Options struct {
 	// MaxSuppressed is the largest share of rows that may be held back for
 	// disclosure; 0 is disclosure.DefaultSuppressed.
 	MaxSuppressed float64
-	// HoldBack makes a package without rows, instead of an error, when the rows
-	// cannot be protected.
+	// HoldBack holds back whatever rows cannot be protected, all of them if need be,
+	// instead of an error.
 	HoldBack bool
 	// Refine searches for finer steps although those of the package before still
 	// protect. It may resend many rows.

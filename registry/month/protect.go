@@ -19,9 +19,12 @@ type protected struct {
 	span   *coded
 	steps  map[string]int
 	finer  *disclosure.Release
+	joined joinedView
+	quasi  []string // what is sent of each row that a reader may know, packed
 }
 
-// protect hides the people of all rows among each other.
+// protect hides the people of all rows among each other, and in all versions that
+// the registry has had of them.
 func (s *store) protect(in Input, o Options) (*protected, error) {
 	p := &protected{dropped: make([]bool, len(s.operations)), coarse: map[int]*coded{}, span: newCoded()}
 	if len(s.operations) == 0 {
@@ -31,7 +34,12 @@ func (s *store) protect(in Input, o Options) (*protected, error) {
 	set, places := s.set()
 	policy := disclosure.Policy{Quasi: load().Quasi, Sensitive: load().Sensitive, K: o.K, L: o.L,
 		MaxSuppressed: o.MaxSuppressed, Linked: o.Mode == Pseudonymised}
-	release, finer, err := s.search(set, policy, in, o)
+	j, err := s.join(in, o, set)
+	if err != nil {
+		return nil, err
+	}
+	f := finder{joined: j, set: set, policy: policy, in: in, o: o}
+	release, err := f.find()
 	if errors.Is(err, disclosure.ErrRefused) && o.HoldBack {
 		for i := range p.dropped {
 			p.dropped[i] = true
@@ -42,40 +50,101 @@ func (s *store) protect(in Input, o Options) (*protected, error) {
 	if err != nil {
 		return nil, err
 	}
-	p.release, p.finer, p.steps = release, finer, map[string]int{}
+	p.release, p.finer, p.joined, p.steps = release, f.finer, f.view, map[string]int{}
 	for _, i := range release.Dropped {
 		p.dropped[i] = true
 	}
 	for _, change := range release.Changes {
 		p.steps[change.Column] = change.Step
 	}
+	p.keep(set)
 	p.coarsen(s, places)
 	release.Set = disclosure.Set{} // the store holds the rows
 	return p, nil
 }
 
-// search keeps to the steps of the package before while they still protect the
-// people, so that rows need not be sent again, and says when finer ones would do;
-// otherwise it looks for the best.
-func (s *store) search(set disclosure.Set, policy disclosure.Policy, in Input, o Options) (release, finer *disclosure.Release, err error) {
-	if o.Refine || !fits(in.Steps) {
-		release, err = best(set, policy, o.Profile)
-		return release, nil, err
+// keep remembers what is sent of each row, for the versions to come.
+func (p *protected) keep(set disclosure.Set) {
+	names := quasiNames()
+	p.quasi = make([]string, len(set.Rows))
+	once := map[string]string{}
+	for n, i := range p.release.Kept {
+		text := packed(names, p.release.Set.Rows[n].Values[:len(names)])
+		if _, known := once[text]; !known {
+			once[text] = text
+		}
+		p.quasi[i] = once[text]
 	}
-	fixed := policy
-	fixed.AtLeast, fixed.AtMost = in.Steps, in.Steps
-	release, err = disclosure.Protect(set, fixed)
-	if err != nil && !errors.Is(err, disclosure.ErrRefused) {
-		return nil, nil, err
+}
+
+// finder looks for the form in which the rows leave.
+type finder struct {
+	*joined
+	set    disclosure.Set
+	policy disclosure.Policy
+	in     Input
+	o      Options
+	view   joinedView          // of the form that was found
+	finer  *disclosure.Release // a less coarse one, when that would do
+}
+
+// find keeps to the steps of the package before while they still protect the
+// people, so that rows need not be sent again, and says when finer ones would do.
+// Otherwise it looks for the best, then for the best that is nowhere finer than the
+// package before, and last, when rows may be held back without a limit, for what
+// may leave at the steps of the package before. A form counts only when it protects
+// in all versions together.
+func (f *finder) find() (*disclosure.Release, error) {
+	if f.o.Refine || !fits(f.in.Steps) {
+		release, err := f.try(best(f.set, f.policy, f.o.Profile))
+		if err == nil || f.joined == nil || !errors.Is(err, disclosure.ErrRefused) || !fits(f.in.Steps) {
+			return release, err
+		}
 	}
-	free, failed := best(set, policy, o.Profile)
+	fixed, coarser := f.policy, f.policy
+	fixed.AtLeast, fixed.AtMost, coarser.AtLeast = f.in.Steps, f.in.Steps, f.in.Steps
+	release, err := f.try(disclosure.Protect(f.set, fixed))
+	if err == nil {
+		view := f.view
+		if free, failed := f.try(best(f.set, f.policy, f.o.Profile)); failed == nil && free.Loss < release.Loss && !f.o.Refine {
+			f.finer = free
+		}
+		f.view = view
+		return release, nil
+	}
+	looks := []func() (*disclosure.Release, error){
+		func() (*disclosure.Release, error) { return f.try(best(f.set, f.policy, f.o.Profile)) },
+		func() (*disclosure.Release, error) { return f.try(disclosure.Protect(f.set, coarser)) },
+	}
+	if f.o.HoldBack {
+		looks = append(looks, func() (*disclosure.Release, error) {
+			f.policy.MaxSuppressed, fixed.MaxSuppressed = 1, 1
+			release, err := f.try(disclosure.Protect(f.set, fixed))
+			if err == nil && len(release.Kept) == 0 {
+				err = ErrRefused
+			}
+			return release, err
+		})
+	}
+	for _, look := range looks {
+		release, again := look()
+		if again == nil || !errors.Is(again, disclosure.ErrRefused) {
+			return release, again
+		}
+		if !errors.Is(err, ErrJoined) {
+			err = again
+		}
+	}
+	return nil, err
+}
+
+// try holds a form against all versions.
+func (f *finder) try(release *disclosure.Release, err error) (*disclosure.Release, error) {
 	if err != nil {
-		return free, nil, failed
+		return nil, err
 	}
-	if failed == nil && free.Loss < release.Loss {
-		finer = free
-	}
-	return release, finer, nil
+	release, f.view, err = f.settle(f.set, f.policy, release, keyring{f.o}.epoch())
+	return release, err
 }
 
 // best looks for the least loss. The columns that a registry requires are not

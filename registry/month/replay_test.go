@@ -112,7 +112,8 @@ func foreignKeyHolds(t *testing.T, f fstest.MapFS) {
 }
 
 // What the registry holds after any run of packages, in order, twice and in any
-// order, is what a hospital that starts anew would send (own rule, no source).
+// order, is what a hospital that starts anew would send (own rule, no source), but
+// for the rows that are held back because of what the registry has had before.
 func TestReplayEndsInTheSameState(t *testing.T) {
 	base := crowd(t, 20)
 	for seed := range uint64(12) {
@@ -144,6 +145,12 @@ func TestReplayEndsInTheSameState(t *testing.T) {
 		for kind, rows := range anew {
 			standing := maps.Clone(state[kind])
 			maps.DeleteFunc(standing, func(_ string, s Standing) bool { return s.Withdrawn })
+			maps.DeleteFunc(rows, func(key string, s Standing) bool {
+				if s.Operation != "" {
+					key = s.Operation
+				}
+				return slices.ContainsFunc(last.Exceptions, func(e Exception) bool { return e.Key == key && e.Reason == suppressed })
+			})
 			if len(standing) != len(rows) || len(rows) == 0 {
 				t.Fatalf("seed %d: %d %s rows stand, %d should", seed, len(standing), kind, len(rows))
 			}

@@ -130,6 +130,7 @@ type store struct {
 	statusAt   int    // column of the visit's status
 	monthsAt   int    // column of the visit's months
 	seen       map[string]bool
+	personOf   map[string]string // person of a case that gives no row, where it is known
 	out        map[string]string // key of an operation left out to its reason
 	outReason  map[string]string // key to the reason given for a withdrawal
 	exceptions []Exception
@@ -138,7 +139,7 @@ type store struct {
 }
 
 func newStore() *store {
-	s := &store{seen: map[string]bool{}, out: map[string]string{}, outReason: map[string]string{}, status: newCoded()}
+	s := &store{seen: map[string]bool{}, out: map[string]string{}, outReason: map[string]string{}, personOf: map[string]string{}, status: newCoded()}
 	for _, c := range registry.Columns() {
 		cells := newCoded()
 		if cells.accepts = c.Accepts; c.Name == "row_key" || c.Name == "person_key" {
@@ -198,7 +199,9 @@ func (s *store) fill(in Input, keys keyring) error {
 }
 
 func (s *store) take(in Input, o Operation, key string, keys keyring) error {
-	this := in.Period.holds(o.Month)
+	// What waits in a file without a readable day may be of the period, so it counts.
+	undated := o.Month == (Period{}) && (o.State == Unsigned || o.State == Blocked)
+	this := in.Period.holds(o.Month) || undated
 	if this {
 		s.counts.Entered++
 	}
@@ -213,7 +216,8 @@ func (s *store) take(in Input, o Operation, key string, keys keyring) error {
 		s.counts.Signed++
 	}
 	if reason != "" {
-		s.leaveOut(key, o.Case, reason, this, o.Reason)
+		s.leaveOut(key, o.Case, reason, which(this, undated), o.Reason)
+		s.personOf[o.Case] = o.Person
 		return nil
 	}
 	r := rawOperation{key: key, person: o.Person, caseID: o.Case, revision: o.Revision, month: o.Month, reason: o.Reason, thisPeriod: this}
@@ -262,17 +266,26 @@ func (s *store) addCells(columns []*coded, cells []string) error {
 }
 
 // leaveOut notes an operation that gives no row.
-func (s *store) leaveOut(key, caseID, reason string, this bool, why string) {
+func (s *store) leaveOut(key, caseID, reason, which, why string) {
 	s.out[key] = reason
 	if why != "" {
 		s.outReason[key] = why
 	}
-	which := "earlier"
-	if this {
-		which = "this"
+	if which != "earlier" {
 		s.counts.HeldBack[reason]++
 	}
 	s.exceptions = append(s.exceptions, Exception{Key: key, Which: which, Reason: reason, Case: caseID})
+}
+
+// which is the code of month.yaml for an operation left out.
+func which(this, undated bool) string {
+	switch {
+	case undated:
+		return "unknown"
+	case this:
+		return "this"
+	}
+	return "earlier"
 }
 
 // wholeNumber is -1 for a cell that is no figure.

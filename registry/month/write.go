@@ -61,7 +61,7 @@ func (p *Package) Write(create func(name string) (io.WriteCloser, error)) error 
 		w.rows(p.parquetPath(t), len(t.lines), t.parquet)
 		w.rows(ReadingFolder+"/"+t.name+".csv", len(t.lines), t.reading)
 	}
-	w.rows(ExceptionsName, len(p.Exceptions), p.exceptionsCSV)
+	w.rows(ExceptionsName, len(p.leftOut()), p.exceptionsCSV)
 	w.file(CoverName, nil, func(out io.Writer) error { _, err := io.WriteString(out, p.cover); return err })
 	w.file(DescriptorName, nil, p.descriptor)
 	if w.err != nil {
@@ -154,21 +154,6 @@ func (t *table) csv(out io.Writer) error {
 			record[i] = t.columns[i].cell(&t.lines[n])
 		}
 		if err := w.Write(record); err != nil {
-			return err
-		}
-	}
-	w.Flush()
-	return w.Error()
-}
-
-func (p *Package) exceptionsCSV(out io.Writer) error {
-	w := csv.NewWriter(out)
-	w.UseCRLF = true
-	if err := w.Write([]string{"row_key", "which", "reason", "says"}); err != nil {
-		return err
-	}
-	for _, e := range p.Exceptions {
-		if err := w.Write([]string{e.Key, e.Which, e.Reason, load().says(load().Exceptions, e.Reason)}); err != nil {
 			return err
 		}
 	}
