@@ -47,7 +47,9 @@ counted among the exceptions. --counted is the theatre's own count.
 In the mode safe-harbor row keys are random and their map stays in the casebook;
 in the mode pseudonymised they are keyed hashes under the site's row key, and the
 rows stay personal data. Rows that cannot be kept hidden among --k people are
-coarsened, then held back; the manifest says what was given up. In a rare
+coarsened, then held back; the manifest says what was given up. All versions that
+the registry has had of the rows are counted together: a package that would give
+somebody away beside an earlier one is held back in part or refused. In a rare
 operation this does not protect against somebody who knows the patient. The data
 protection officer decides about the release.
 

@@ -44,6 +44,7 @@ func coverOf(p *Package) string {
 	if d := m.Disclosure; d != nil {
 		fmt.Fprintf(&b, "Once this package is accepted, %d %s of %d %s at the registry, and each could be that of any of at least %d people (k = %d, asked for %d).\n",
 			d.Rows, plural(d.Rows, "row", "rows"), d.Persons, plural(d.Persons, "person stands", "people stand"), d.Reached, d.Reached, d.K)
+		fmt.Fprintf(&b, "%s\n", d.versions())
 		for _, s := range d.Steps {
 			if s.Step > 0 {
 				b.WriteString(p.coarser(s))
@@ -66,8 +67,18 @@ func coverOf(p *Package) string {
 	for _, n := range m.Notes {
 		fmt.Fprintf(&b, "%s\n", n)
 	}
-	b.WriteString("\nHow to load it\nRead datapackage.json. For each row key the highest revision stands; a withdrawn row does not. Loading a package twice, or packages out of order, gives the same state.\nmanifest.json holds the SHA-256 of every other file. Files in the folder reading are copies for people.\n")
+	b.WriteString("\nHow to load it\nRead datapackage.json. For each row key the highest revision stands; a withdrawn row does not. Loading a package twice, or packages out of order, gives the same state. Erase the versions that no longer stand: together they say more than the last one.\nmanifest.json holds the SHA-256 of every other file. Files in the folder reading are copies for people.\n")
 	return b.String()
+}
+
+// versions says how people are hidden from a reader who kept every version.
+func (d *Disclosure) versions() string {
+	text := fmt.Sprintf("Somebody who keeps every version of the %d %s that this registry has had, with this package, finds nobody among fewer than %d %s.",
+		d.JoinedRows, plural(d.JoinedRows, "row", "rows"), d.Joined, plural(d.Joined, "person", "people"))
+	if d.Joined < d.K {
+		text += fmt.Sprintf(" That is fewer than the %d asked for: earlier packages gave it away, and this one adds nothing to it.", d.K)
+	}
+	return text
 }
 
 // dayOf is a time of the manifest as people write it.

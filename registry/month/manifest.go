@@ -163,7 +163,7 @@ func manifestOf(in Input, o Options, d *differ, p *Package) Manifest {
 	if in.Period.Month != 0 {
 		m.Notes = append(m.Notes, load().Says["month"])
 	}
-	m.Notes = append(m.Notes, load().Says["rare"])
+	m.Notes = append(m.Notes, load().Says["versions"], load().Says["rare"])
 	if r := p.Disclosure; r != nil {
 		dis := &Disclosure{K: r.K, L: r.L, Reached: r.After.K, Linked: r.After.LinkedK, Rows: r.After.Rows, Persons: r.After.Persons, Classes: r.After.Classes,
 			Before: r.Before.K, Suppressed: len(r.Dropped), Share: ratio(r.Suppressed), Limit: ratio(max(o.MaxSuppressed, 0)), Loss: ratio(r.Loss)}

@@ -37,9 +37,12 @@ func warnings(in Input, o Options, p *Package) []string {
 	if p.Disclosure != nil && in.Steps != nil {
 		for _, ch := range p.Disclosure.Changes {
 			if ch.Step > in.Steps[ch.Column] {
-				out = append(out, fmt.Sprintf("Column %s is coarser than in the package before. The registry has its finer values until it replaces them.", ch.Column))
+				out = append(out, fmt.Sprintf("Column %s is coarser than in the package before. The registry has its finer values until it replaces them, and whoever keeps them has them for good; the package was measured with them.", ch.Column))
 			}
 		}
+	}
+	if d := p.Manifest.Disclosure; d != nil && d.Joined < o.K {
+		out = append(out, d.versions())
 	}
 	if f := p.finer; f != nil {
 		out = append(out, fmt.Sprintf("Columns are kept as coarse as in the package before (loss %s); less would do (loss %s). --refine looks for it and sends the %d rows that the registry has again, corrected.", ratio(p.Disclosure.Loss), ratio(f.Loss), p.differ.standingRows()))
@@ -50,7 +53,7 @@ func warnings(in Input, o Options, p *Package) []string {
 // givenUp words the report of the protection.
 func givenUp(p *Package) []string {
 	r := p.Disclosure
-	out := []string{fmt.Sprintf("Each row is shared with at least %d other people in what a reader may know of a person (asked for: %d).", max(r.After.K-1, 0), max(r.K-1, 0))}
+	out := []string{fmt.Sprintf("Among the rows that stand, each is shared with at least %d other people in the columns counted as what a reader may know of a person (asked for: %d); in all versions that the registry has had of its rows together with at least %d.", max(r.After.K-1, 0), max(r.K-1, 0), max(p.differ.joined.k-1, 0))}
 	for _, c := range r.Changes {
 		if c.Step > 0 {
 			out = append(out, fmt.Sprintf("%s: %s.", titleOf(c.Column), c.Name))
