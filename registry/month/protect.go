@@ -106,8 +106,10 @@ func (f *finder) find() (*disclosure.Release, error) {
 	release, err := f.try(disclosure.Protect(f.set, fixed))
 	if err == nil {
 		view := f.view
-		if free, failed := f.try(best(f.set, f.policy, f.o.Profile)); failed == nil && free.Loss < release.Loss && !f.o.Refine {
-			f.finer = free
+		if free, failed := best(f.set, f.policy, f.o.Profile); failed == nil && free.Loss < release.Loss && !f.o.Refine {
+			if free, failed = f.try(free, nil); failed == nil && free.Loss < release.Loss {
+				f.finer = free
+			}
 		}
 		f.view = view
 		return release, nil
