@@ -34,6 +34,7 @@ var floors = map[string]struct {
 	"registry/month/scenario": {[]string{"schema", "schema/quantity", "registry", "registry/month"}, "it invents operations for demonstrations and benchmarks"},
 	"pdf":                     {[]string{"note"}, "it lays out and decides nothing, so it must not see the entry"},
 	"fhir":                    {[]string{"schema", "schema/quantity", "schema/ident", "note"}, "a bundle knows no fonts and pages; siblings do not know about one another"},
+	"cmd/graftnote/gen":       {nil, "it gathers the licences of what is linked, before the program is built"},
 	"cmd/graftnote":           {[]string{"schema", "note", "pdf", "fhir", "registry", "registry/report", "registry/month", "registry/month/scenario", "casebook"}, "it holds flags, streams and files and reaches values through schema"},
 }
 

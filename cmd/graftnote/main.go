@@ -20,6 +20,7 @@ import (
 )
 
 //go:generate go generate ../../schema ../../registry
+//go:generate go run ./gen third-party.txt
 //go:generate go run . docs ../../docs
 
 // environment is everything that run takes from the machine.

@@ -54,7 +54,7 @@ bundle and, with consent, a de-identified registry row.`,
 	add("sign", a.verifyCommand(), a.reportCommand())
 	add("look", a.seriesCommand())
 	add("sign", a.followupCommand(), a.dueCommand(), a.monthCommand(), a.receiptCommand())
-	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand())
+	add("look", a.fieldsCommand(), a.rulesCommand(), a.schemaCommand(), a.versionCommand(), a.licencesCommand())
 	add("once", a.setupCommand(), a.demoCommand(), a.manCommand())
 	root.AddCommand(a.docsCommand())
 	root.SetHelpCommandGroupID("look")
