@@ -5,14 +5,15 @@ import (
 	"encoding/json"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
 	"graftnote/schema"
 )
 
-// said is one field of a canonical entry: its path with the item counted from 1
-// in list groups (0 elsewhere), the path of its dictionary row, and its text.
+// said is one field of a canonical entry: its path with the name of the item
+// in list groups (see schema.Entry.ItemID; 0 elsewhere), the path of its dictionary row, and its text.
 type said struct {
 	path, row, text string
 	item            int
@@ -50,8 +51,11 @@ func fieldsOf(entry []byte) ([]said, error) {
 			}
 			for i, item := range v {
 				m, _ := item.(map[string]any)
+				name := itemName(m, i+1)
 				for k, x := range m {
-					add(key, i+1, k, x)
+					if k != "item" {
+						add(key, name, k, x)
+					}
 				}
 			}
 		default:
@@ -77,6 +81,17 @@ func fieldsOf(entry []byte) ([]said, error) {
 		return cmp.Or(cmp.Compare(x, y), cmp.Compare(a.path, b.path))
 	})
 	return out, nil
+}
+
+// itemName is the name that an item carries through all corrections of its case,
+// by default its place.
+func itemName(item map[string]any, place int) int {
+	if text, ok := item["item"].(string); ok {
+		if n, err := strconv.Atoi(text); err == nil && n > 0 {
+			return n
+		}
+	}
+	return place
 }
 
 func ofObjects(v []any) bool {
@@ -125,7 +140,7 @@ var rowOrder = sync.OnceValue(func() map[string]int {
 })
 
 // Changes are the fields that differ between two canonical entries, in dictionary
-// order. Items of a list group are compared by their place in the list. The mark
+// order. Items of a list group are compared by their names. The mark
 // of the standing technique is left out: it says who typed, not what.
 func Changes(old, new []byte) ([]Change, error) {
 	a, err := fieldsOf(old)

@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"errors"
+	"strconv"
 
 	"github.com/gowebpki/jcs"
 )
@@ -79,6 +80,7 @@ func (c Checked) Digest() string {
 // case stands alone.
 func Check(cs *Case, o Options, b *Batch) (Checked, error) {
 	o.Site.fill(cs.Entry)
+	cs.Entry.nameRest()
 	findings := checkCase(cs, o)
 	findings = append(findings, b.findings(cs)...)
 	findings = cs.confirmed(findings, o)
@@ -155,6 +157,9 @@ func canonicalList(e *Entry, g *Group, top map[string]any) {
 		items := make([]any, n)
 		for i := range items {
 			items[i] = map[string]any{}
+			if name := e.itemName(g.Key, i); name > 0 {
+				items[i].(map[string]any)[itemKey] = strconv.Itoa(name)
+			}
 		}
 		top[g.Key] = items
 	case state.None:

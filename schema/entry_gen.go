@@ -72,6 +72,7 @@ type Entry struct {
 
 	lists  map[string]ListState // how each list group was stated
 	places map[string]Pos       // where each group begins
+	items  map[string][]int     // the names of the items of each list group, see ItemID
 }
 
 // Patient holds the group "patient": patient.

@@ -18,6 +18,10 @@ const notRecordedPattern = `^[Nn]ot recorded: .+$`
 func describeGroup(key string, s *jsonschema.Schema) {
 	g, _ := Content().Group(key)
 	s.Title = g.Title
+	if g.Many != "" {
+		s.Properties.Set(itemKey, &jsonschema.Schema{Title: "Name of the item", Description: "Written by graftnote when a signed note is corrected: the item keeps it, whatever comes before it in the list.",
+			OneOf: []*jsonschema.Schema{{Type: "integer"}, {Type: "string", Pattern: `^[1-9][0-9]{0,3}$`}}})
+	}
 	describeRows(g, s)
 }
 

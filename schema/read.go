@@ -346,6 +346,8 @@ func (r *reader) fields(e *Entry, g *Group, item int, n *yaml.Node, o Origin) {
 	for _, k := range sortedKeys(keys) {
 		if row, ok := g.Row(k.key.Value); ok {
 			r.field(e, row, item, k.value, o)
+		} else if g.Many != "" && k.key.Value == itemKey {
+			r.itemName(e, g, item, k.value)
 		} else {
 			r.unknown(k, g.Key, known)
 		}

@@ -60,7 +60,7 @@ func main() {
 		}
 		fmt.Fprintf(&b, "\t// %s.\n\t%s %s `json:%q`\n", g.Title, name(g.Key), t, g.Key+",omitempty")
 	}
-	b.WriteString("\n\tlists map[string]ListState // how each list group was stated\n\tplaces map[string]Pos // where each group begins\n}\n\n")
+	b.WriteString("\n\tlists map[string]ListState // how each list group was stated\n\tplaces map[string]Pos // where each group begins\n\titems map[string][]int // the names of the items of each list group, see ItemID\n}\n\n")
 	for _, g := range d.Groups {
 		if g.Key == "" {
 			continue
