@@ -24,6 +24,9 @@ type CorrectRequest struct {
 	SignRequest
 	Base int
 	Why  string
+	// SamePerson says that a changed name, birth date, national number or sex is a
+	// slip and the patient the same; it is asked for when PatientSlip is.
+	SamePerson bool
 }
 
 // Correct signs a corrected entry as a new revision.
@@ -48,8 +51,14 @@ func (c *Casebook) Correct(ctx context.Context, r CorrectRequest) (Receipt, erro
 		if err != nil {
 			return err
 		}
-		s.Kind, s.Why = Corrected, r.Why
+		s.Kind, s.Why, s.SamePerson = Corrected, r.Why, yesWord(r.SamePerson)
 		r.fill(s)
+		if err := samePatient(old.Entry(p.revision), s.Entry, r.SamePerson); err != nil {
+			return err
+		}
+		if err := newItems(old, s.Entry); err != nil {
+			return err
+		}
 		if s.Changes, err = Changes(old.Entry(p.revision), s.Entry); err != nil {
 			return err
 		}

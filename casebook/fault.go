@@ -31,6 +31,13 @@ var (
 	ErrNoCase = errors.New("the casebook holds no such case or revision")
 	// ErrOtherCase: a correction bears another case identifier.
 	ErrOtherCase = errors.New("the correcting entry bears another case identifier")
+	// ErrOtherPatient: a correction names another patient.
+	ErrOtherPatient = errors.New("the correcting entry is about another patient")
+	// ErrSamePerson: a correction of the name, birth date, national number or sex was
+	// not said to be of the same person, or was said without one.
+	ErrSamePerson = errors.New("the correction changes who the patient is said to be, and the signer has not said that it is the same person")
+	// ErrItem: an item bears a name that is not its own.
+	ErrItem = errors.New("an item of a list bears a name that another item of this case has or had")
 	// ErrMoved: another act came between showing and signing.
 	ErrMoved = errors.New("the case has changed since it was shown; look at it again")
 	// ErrUnchanged: a correction that changes nothing.

@@ -77,6 +77,7 @@ type Statement struct {
 	True        []string          `json:"true,omitempty"`        // states of the entry that the signer affirmed as true
 	Answers     []Answer          `json:"answers,omitempty"`     // look-again findings
 	Different   []string          `json:"different,omitempty"`   // earlier cases that look alike, said to be other operations
+	SamePerson  string            `json:"same-person,omitempty"` // yes: a correction of the name or birth date is of the same person
 	Changes     []Change          `json:"changes,omitempty"`     // of a correction
 	Products    map[string]string `json:"products,omitempty"`    // kind to SHA-256, hex
 	Subject     *Subject          `json:"subject,omitempty"`     // key that is added, vouched for or revoked

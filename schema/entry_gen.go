@@ -17,6 +17,8 @@ type Entry struct {
 	Graftnote Answer[string] `json:"graftnote,omitempty"`
 	// Case identifier.
 	Case Answer[string] `json:"case,omitempty"`
+	// Replaces the case.
+	ReplacesCase Answer[string] `json:"replaces-case,omitempty"`
 	// What happened in the surgeon's own words.
 	Story Answer[string] `json:"story,omitempty"`
 	// Paths filled from the standing technique.

@@ -220,6 +220,10 @@ func (cs *Case) Confirm(list []TypedState, o Options) (*Case, []Finding, error) 
 	}
 	entry := *cs.Entry
 	entry.lists, entry.TrueStates = maps.Clone(entry.lists), slices.Clone(entry.TrueStates)
+	entry.items = maps.Clone(entry.items)
+	for group, names := range entry.items {
+		entry.items[group] = slices.Clone(names)
+	}
 	g, _ := Content().Group(statesGroup)
 	for item := range list {
 		at := entry.grow(g)

@@ -21,6 +21,14 @@ should be, under the same case identifier; NOTE is that identifier. Every change
 is shown, old and new, and stays in the record with the reason. The old entry is
 never lost.
 
+A person, an attempt or a tissue keeps its number in the record when another one
+before it is taken out; what is new gets a number of its own.
+
+A correction never makes the note another patient's: where the hospital number
+differs, or two of name, birth date and national number, withdraw the note as
+'wrong patient' and write a new one that names the old case under 'replaces-case'.
+A slip in one of them is corrected when the signer types 'same person'.
+
 'casebook show NOTE --entry' prints the entry in force, to start from. In a
 script: --show --to FORM, then --answers FORM.`,
 		Example: `  graftnote casebook show a1k7-double-bubble --entry > mended.json
@@ -57,6 +65,9 @@ func (k *signing) correct(ctx context.Context, book *casebook.Casebook, id, entr
 	if err := notWithdrawn(h); err != nil {
 		return bookFault("case "+h.Case, err)
 	}
+	if k.keep, err = keepItems(h, k.given.options); err != nil {
+		return err
+	}
 	list, err := k.entries([]string{entry}, func(c schema.Checked) (*showing, error) {
 		if c.ID() != h.Case {
 			return nil, bookFault("case "+h.Case, casebook.ErrOtherCase)
@@ -64,6 +75,9 @@ func (k *signing) correct(ctx context.Context, book *casebook.Casebook, id, entr
 		return k.newShowing(c, h)
 	})
 	if err != nil {
+		return err
+	}
+	if err := personOf(list[0], h); err != nil {
 		return err
 	}
 	if len(list[0].changes) == 0 && len(list[0].states) == 0 {
@@ -83,7 +97,7 @@ func (k *signing) correct(ctx context.Context, book *casebook.Casebook, id, entr
 		if err != nil {
 			return err
 		}
-		r, err := book.Correct(ctx, casebook.CorrectRequest{SignRequest: request, Base: len(s.history.Revisions), Why: why})
+		r, err := book.Correct(ctx, casebook.CorrectRequest{SignRequest: request, Base: len(s.history.Revisions), Why: why, SamePerson: s.samePerson})
 		if err != nil {
 			return bookFault("case "+s.name+" was not corrected", err)
 		}

@@ -27,6 +27,7 @@ type decision struct {
 	Answers   []answered `yaml:"answers"`
 	Alike     []alike    `yaml:"alike"`
 	Why       string     `yaml:"why"`
+	Person    bool       `yaml:"same-person"`
 }
 
 type answered struct {
@@ -86,6 +87,7 @@ func formText(list []*showing, command string) string {
 				fmt.Fprintf(&b, "  #  - %s\n", comment(path))
 			}
 		}
+		b.WriteString(personForm(s))
 		b.WriteString(statesForm(s))
 		if len(s.ask) > 0 {
 			b.WriteString("  answers:\n")
@@ -164,6 +166,9 @@ func (d decision) apply(s *showing, token string) (*signature, error) {
 	}
 	if why := d.affirms(s); why != "" {
 		return refuse(why, "show the notes with --show --to FORM and fill the form in, or correct the entry")
+	}
+	if s.samePerson != d.Person {
+		return refuse("it is not said whether the patient is the same person", "show the correction again; write same-person: yes when it corrects a slip")
 	}
 	out.affirmed = casebook.ToAffirm(s.checked)
 	for _, f := range s.ask {

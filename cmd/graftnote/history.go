@@ -33,6 +33,9 @@ func (p *printer) revision(r casebook.Revision) {
 	}
 	p.prose("why", s.Why)
 	p.prose("text", s.Text)
+	if s.SamePerson != "" {
+		p.line("     said to be the same person")
+	}
 	p.changes(s.Changes)
 	if n := len(s.Confirmed); n > 0 {
 		p.line("     confirmed: %s", count(n, "prefilled value"))

@@ -30,8 +30,12 @@ type showing struct {
 	team    string           // what the entry's team says of the signer, when that is odd
 	history casebook.History // of a signed case
 	changes []casebook.Change
-	token   string
-	unbound bool // the words of a signed note, made from its entry: its signature binds none
+	moves   []schema.ItemMove // items that a correction takes out or adds
+	// samePerson: the correction changes who the patient is said to be, so the signer
+	// says that it is the same person.
+	samePerson bool
+	token      string
+	unbound    bool // the words of a signed note, made from its entry: its signature binds none
 	// confirm adds what the signer typed about the states to the entry, and puts it
 	// before the signer anew; the findings tell what can't be read.
 	confirm func([]schema.TypedState) (*showing, []schema.Finding, error)
@@ -56,7 +60,12 @@ func (k *signing) newShowing(c schema.Checked, h casebook.History) (*showing, er
 		return s, nil
 	}
 	s.token = tokenOf(leafOf(h), []byte(s.token))
-	s.changes, err = casebook.Changes(h.Entry(len(h.Revisions)), c.Canonical())
+	old, err := schema.Sealed(h.Entry(len(h.Revisions)), k.given.options)
+	if err != nil {
+		return nil, bookFault("the changes", err)
+	}
+	s.moves = schema.ItemMoves(old.Entry(), c.Entry())
+	s.changes, err = casebook.Changes(old.Canonical(), c.Canonical())
 	return s, bookFault("the changes", err)
 }
 
@@ -227,6 +236,7 @@ func (p *printer) showing(s *showing, n, of int) {
 	if len(s.changes) > 0 {
 		p.line("\nChanges that the correction makes:")
 		p.changes(s.changes)
+		p.moves(s.moves)
 	}
 	if len(s.prefill) > 0 {
 		p.line("\nPrefilled from the standing technique, to be confirmed:")

@@ -56,9 +56,10 @@ type signing struct {
 	language string
 	command  string
 	signer   *signer
-	blocked  int          // entries that were left out
-	slipped  []*signature // left because the other eye was typed
-	before   int          // notes that an interrupted run of the same form has signed
+	blocked  int                // entries that were left out
+	slipped  []*signature       // left because the other eye was typed
+	before   int                // notes that an interrupted run of the same form has signed
+	keep     func(*schema.Case) // of a correction: its items bear the names they had
 }
 
 func (a *app) newSigning(f *signFlags, command string) (*signing, error) {
@@ -184,6 +185,12 @@ func (k *signing) consult(s *showing) (*signature, error) {
 		return nil, nil
 	}
 	if yes, err := k.affirm(s); err != nil || !yes {
+		if err == nil {
+			return leave()
+		}
+		return nil, err
+	}
+	if yes, err := k.askPerson(s); err != nil || !yes {
 		if err == nil {
 			return leave()
 		}
@@ -322,6 +329,12 @@ func (k *signing) entries(args []string, build func(schema.Checked) (*showing, e
 // puts checks a case and puts it before the signer; it gives no showing for one that
 // blocks by what can't be true.
 func (k *signing) puts(cs *schema.Case, batch *schema.Batch, build func(schema.Checked) (*showing, error)) (*showing, schema.Checked, error) {
+	keep := func(cs *schema.Case) {
+		if k.keep != nil {
+			k.keep(cs)
+		}
+	}
+	keep(cs)
 	c, err := schema.Check(cs, k.given.options, batch)
 	if err != nil || !c.Complete() && len(c.ToConfirm()) == 0 {
 		return nil, c, err
@@ -335,6 +348,7 @@ func (k *signing) puts(cs *schema.Case, batch *schema.Batch, build func(schema.C
 		if err != nil || len(bad) > 0 {
 			return nil, bad, err
 		}
+		keep(more)
 		c, err := schema.Check(more, k.given.options, batch)
 		if err != nil {
 			return nil, nil, err
@@ -343,7 +357,7 @@ func (k *signing) puts(cs *schema.Case, batch *schema.Batch, build func(schema.C
 		if err != nil {
 			return nil, nil, err
 		}
-		next.team, next.alike = s.team, s.alike
+		next.team, next.alike, next.samePerson = s.team, s.alike, s.samePerson
 		for _, x := range typed {
 			next.typed = append(next.typed, schema.StateAt{State: x.State, At: x.At})
 		}
