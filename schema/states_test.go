@@ -101,7 +101,7 @@ var cannotBeTrue = map[string][]string{
 	"about the file or the settings, not the operation": {
 		"row-holds-identifier", "file-not-yaml", "file-empty", "file-too-large", "file-encoding", "wrong-shape", "no-aliases", "key-twice",
 		"unknown-field", "value-unreadable", "unknown-code", "control-character", "text-too-long", "not-recorded-refused", "reason-missing",
-		"case-id-form", "value-unfilled", "case-names-patient", "technique-not-a-habit", "format-unknown",
+		"case-id-form", "item-name", "value-unfilled", "case-names-patient", "technique-not-a-habit", "format-unknown",
 	},
 	"a figure that no eye has; the limit of the field is where to say otherwise": {"outside-possible-range"},
 }

@@ -83,7 +83,7 @@ func (r *reader) answer(s slot, row *Row, item int, n *yaml.Node, o Origin) {
 			head.parts = append(head.parts, r.doc.pos(c))
 		}
 	}
-	if p := row.Path(); (p == "case" || p == "followup") && !caseID(v.(string)) {
+	if p := row.Path(); (p == "case" || p == "replaces-case" || p == "followup") && !caseID(v.(string)) {
 		head.state = unreadable
 		r.node(r.doc, "case-id-form", n, p, nil)
 	}
