@@ -98,14 +98,22 @@ func (e eye) has(f finding) (found, known bool) {
 	return found, known
 }
 
-// outcome is the graft's observation: the earliest failure, or the last visit.
+// outcome is the graft's observation: the earliest failure, or the last visit at
+// which the graft was seen. A patient who is lost or has died was not seen on the
+// day of that entry, so it adds no time.
 func (e eye) outcome() (figures.Observation, bool) {
-	if len(e.visits) == 0 {
-		return figures.Observation{}, false
-	}
-	out := figures.Observation{Time: e.visits[len(e.visits)-1].months}
+	var out figures.Observation
+	seen := false
 	for _, v := range e.visits {
-		if s := v.row.Cell("graft_status"); s != "failed" && s != "regrafted" {
+		switch v.row.Cell("graft_status") {
+		case "lost", "died":
+			continue
+		case "failed", "regrafted":
+			seen = true
+		default:
+			if seen = true; !out.Event {
+				out.Time = v.months
+			}
 			continue
 		}
 		t := v.months
@@ -116,7 +124,7 @@ func (e eye) outcome() (figures.Observation, bool) {
 			out = figures.Observation{Time: t, Event: true}
 		}
 	}
-	return out, true
+	return out, seen
 }
 
 // vector reads a power vector from its columns.

@@ -158,6 +158,31 @@ func TestSurvivalAsPublished(t *testing.T) {
 	}
 }
 
+// Who is lost or has died was not seen on the day of that entry: the graft counts
+// until it was seen last, and one that was never seen does not count (censoring at
+// the last observation, as product-limit estimates ask for).
+func TestLostIsNotSurvival(t *testing.T) {
+	var d Data
+	add := func(key string, visits ...string) {
+		d.Rows = append(d.Rows, Cells{"row_key": key})
+		for _, v := range visits {
+			months, status, _ := strings.Cut(v, " ")
+			d.FollowUps = append(d.FollowUps, Cells{"row_key": key, "months": months, "graft_status": status})
+		}
+	}
+	for i := range 10 {
+		add(fmt.Sprint("seen", i), "12 surviving", "36 surviving")
+		add(fmt.Sprint("lost", i), "12 surviving", "36 "+[]string{"lost", "died"}[i%2])
+	}
+	add("never", "36 lost")
+	r := build(t, d, Options{Unmasked: true})
+	for months, want := range map[string]string{"12": "20", "24": "10", "36": "10"} {
+		if row := find(t, r, "survival", months); row[1] != want {
+			t.Errorf("%s months: %v at risk, want %s", months, row[1], want)
+		}
+	}
+}
+
 // Each failure adds one minus the target, each success takes the target off:
 // Biau and others, Qual Saf Health Care 2007;16:203-207. The target is 42 failures
 // of 155 (113 bubbles, PMID 31883463).
