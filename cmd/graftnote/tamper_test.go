@@ -10,6 +10,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"graftnote/casebook"
+	"graftnote/pdf"
 )
 
 // editStored edits the signed entry of a case in the database and gives it its
@@ -88,5 +89,39 @@ func TestRememberedDigestProvesNothing(t *testing.T) {
 	}
 	if verdict, why := said(t, b.verifier(), forged); verdict != fails || !strings.Contains(why, "altered page") {
 		t.Errorf("%s: %s", verdict, why)
+	}
+}
+
+// No page and no bundle of ours lacks a word that was signed, on either paper: what
+// another version wrote must not be called altered for a broken line.
+func TestSignedWordsAreWhole(t *testing.T) {
+	b, ids := wholeLife(t)
+	v := b.verifier()
+	for _, id := range ids {
+		d, err := readDossier(t.Context(), b.book, id, v.given.options)
+		if err != nil {
+			t.Fatal(err)
+		}
+		doc, err := d.build(v.maker.phrases, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, paper := range []pdf.Paper{pdf.A4, pdf.Letter} {
+			files, _, err := v.maker.final(d, paper)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if missing, ok := printedWords(doc, files[kindNote]); !ok || missing > 0 {
+				t.Errorf("%s on %s: %d words are missing", id, paper.Name, missing)
+			}
+			for _, of := range []kind{kindBundle, kindDocument} {
+				if missing, ok := quotedWords(doc, files[of]); !ok || missing > 0 {
+					t.Errorf("%s, %s: %d words are missing", id, of, missing)
+				}
+			}
+		}
+		if n := len(tokensOf(textOf(doc))); n < 100 {
+			t.Errorf("%s: only %d words are looked for", id, n)
+		}
 	}
 }

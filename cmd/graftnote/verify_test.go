@@ -219,6 +219,9 @@ func forge(t testing.TB, d note.Document) []byte {
 	return page
 }
 
+// otherVersion is how a page of another version describes its proof.
+const otherVersion = "The proof of every signature. Made by graftnote, version 0.0.1."
+
 // Each kind of forgery has its name (21 CFR 11.70: a signature cannot be cut out,
 // copied or moved to another record).
 func TestForgeries(t *testing.T) {
@@ -241,8 +244,10 @@ func TestForgeries(t *testing.T) {
 	out := b.write(one, two)
 	page, bundle := read(t, out, one+".note.pdf"), read(t, out, one+".bundle.json")
 	with := func(edit func(*note.Document)) []byte {
-		d := docs[one]
-		d.Sources = slices.Clone(d.Sources)
+		d, err := ds[one].build(p, "en-GB") // of its own: an edit goes deep
+		if err != nil {
+			t.Fatal(err)
+		}
 		edit(&d)
 		return forge(t, d)
 	}
@@ -279,17 +284,27 @@ func TestForgeries(t *testing.T) {
 		"lifted signature": {with(func(d *note.Document) {
 			d.Sources[1].Data = proofWith(func(p *casebook.Proof) { p.Signature = ds[two].proofs[0].Signature })
 		}), "signature does not match"},
-		"lifted proof":         {with(func(d *note.Document) { d.Sources[1] = docs[two].Sources[1] }), "swapped attachment"},
-		"malformed proof":      {with(func(d *note.Document) { d.Sources[1].Data = []byte("[]") }), "malformed proof"},
-		"another version":      {with(func(d *note.Document) { d.Sources[1].Description = "Made by another version." }), "drawn by another version, or altered"},
-		"proof taken out":      {with(func(d *note.Document) { d.Sources = d.Sources[:1] }), "not signed"},
-		"appended update":      {append(slices.Clone(page), page[len(page)/2:]...), "appended update"},
-		"re-saved":             {bytes.Replace(page, []byte("\nxref\n"), []byte("\n\nxref\n"), 1), "re-saved or altered"},
-		"bundle, swapped PDF":  {swapPDF(bundle, read(t, out, two+".note.pdf")), "swapped attachment"},
-		"bundle, lifted":       {bytes.Replace(bundle, sign1, []byte(base64.StdEncoding.EncodeToString(ds[two].proofs[0].Signature)), 1), "lifted signature"},
-		"bundle, another name": {bytes.Replace(bundle, []byte("Lindow Eye Unit"), []byte("Lindow Ear Unit"), 1), "altered"},
-		"bundle, re-saved":     {indented(t, bundle), "re-saved"},
-		"row, another value":   {bytes.Replace(read(t, out, one+".row.csv"), []byte("double-bubble"), []byte("hydrodelamination"), 1), "altered"},
+		"lifted proof":           {with(func(d *note.Document) { d.Sources[1] = docs[two].Sources[1] }), "swapped attachment"},
+		"malformed proof":        {with(func(d *note.Document) { d.Sources[1].Data = []byte("[]") }), "malformed proof"},
+		"another version's name": {with(func(d *note.Document) { d.Sources[1].Description = otherVersion }), "the name of the version was edited"},
+		"another version":        {with(func(d *note.Document) { d.Sources[1].Description = otherVersion; d.Status = "Signiert" }), "drawn by another version, or altered"},
+		"altered, another version's name": {with(func(d *note.Document) {
+			d.Sources[1].Description, d.Banner.Eye = otherVersion, "LEFT EYE"
+		}), "altered page"},
+		"a section altered, another version's name": {with(func(d *note.Document) {
+			d.Sources[1].Description = otherVersion
+			d.Sections[0].Blocks = []note.Block{{Paragraph: "Nothing was done."}}
+		}), "altered page"},
+		"bundle, altered under another version's name": {bytes.ReplaceAll(bytes.ReplaceAll(bundle, []byte("graftnote "+programVersion()), []byte("graftnote 0.0.1")), []byte("right eye"), []byte("left eye")), "altered"},
+		"bundle, of another version":                   {bytes.ReplaceAll(bundle, []byte("graftnote "+programVersion()), []byte("graftnote 0.0.1")), "written by another version, or altered"},
+		"proof taken out":                              {with(func(d *note.Document) { d.Sources = d.Sources[:1] }), "not signed"},
+		"appended update":                              {append(slices.Clone(page), page[len(page)/2:]...), "appended update"},
+		"re-saved":                                     {bytes.Replace(page, []byte("\nxref\n"), []byte("\n\nxref\n"), 1), "re-saved or altered"},
+		"bundle, swapped PDF":                          {swapPDF(bundle, read(t, out, two+".note.pdf")), "swapped attachment"},
+		"bundle, lifted":                               {bytes.Replace(bundle, sign1, []byte(base64.StdEncoding.EncodeToString(ds[two].proofs[0].Signature)), 1), "lifted signature"},
+		"bundle, another name":                         {bytes.Replace(bundle, []byte("Lindow Eye Unit"), []byte("Lindow Ear Unit"), 1), "altered"},
+		"bundle, re-saved":                             {indented(t, bundle), "re-saved"},
+		"row, another value":                           {bytes.Replace(read(t, out, one+".row.csv"), []byte("double-bubble"), []byte("hydrodelamination"), 1), "altered"},
 	} {
 		if verdict, why := said(t, b.verifier(), x.data); verdict == holds || !strings.Contains(why, x.want) {
 			t.Errorf("%s: %s\n%s", name, verdict, why)

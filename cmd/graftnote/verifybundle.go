@@ -224,11 +224,23 @@ func (v *verifier) compareBundle(out *verified, of kind, data []byte, tool strin
 	switch {
 	case resaved:
 		out.say("file", fails, "re-saved: the content is that of the signed note, but the bytes were written by another program")
+	case tool != v.maker.export.fhir.Tool && v.misquotes(d, data):
+		out.say("file", fails, "altered: words of the signed text are not in its sections, whatever version wrote it")
 	case tool != v.maker.export.fhir.Tool:
 		out.say("file", notShown, "written by another version, or altered: this version writes it otherwise from what was signed; verify it with the version that wrote it, or write it again")
 	default:
 		out.say("file", fails, "altered, or written with other site settings (--site): it differs from the bundle made again from the signed entry")
 	}
+}
+
+// misquotes reports whether the sections of a bundle lack signed words.
+func (v *verifier) misquotes(d *dossier, data []byte) bool {
+	doc, err := d.document(v.maker.phrases, v.maker.language)
+	if err != nil || d.words == nil {
+		return false
+	}
+	missing, ok := quotedWords(doc, data)
+	return ok && missing > 0
 }
 
 // sameJSON reports whether two JSON texts say the same (RFC 8785 form).

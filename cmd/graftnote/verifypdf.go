@@ -119,10 +119,37 @@ func (v *verifier) page(out *verified, data []byte, madeBy string) {
 		}
 	}
 	if madeBy != proofDescription() {
+		if why := v.otherVersion(out.dossier, data, madeBy); why != "" {
+			out.say("page", fails, "altered page: %s", why)
+			return
+		}
 		out.say("page", notShown, "drawn by another version, or altered: this version draws it otherwise from the signed words; verify it with the version that drew it, or write it again")
 		return
 	}
 	out.say("page", fails, "altered page: it differs from the page made again from the signed words and the proof")
+}
+
+// otherVersion looks at a page that says another version drew it. It gives what
+// shows that the page was altered all the same, or "".
+func (v *verifier) otherVersion(d *dossier, data []byte, madeBy string) string {
+	doc, err := d.build(v.maker.phrases, v.maker.language)
+	if err != nil {
+		return ""
+	}
+	if missing, ok := printedWords(doc, data); ok && d.words != nil && missing > 0 {
+		return count(missing, "word") + " of the signed text " + map[bool]string{true: "is", false: "are"}[missing == 1] + " not on it, whatever version drew it"
+	}
+	for i := range doc.Sources {
+		if doc.Sources[i].Name == proofName {
+			doc.Sources[i].Description = madeBy
+		}
+	}
+	for _, paper := range []pdf.Paper{pdf.A4, pdf.Letter} {
+		if page, err := v.maker.page(doc, paper); err == nil && bytes.Equal(page, data) {
+			return "this version drew it, and the name of the version was edited"
+		}
+	}
+	return ""
 }
 
 // proofs verifies the proofs of a case and what is asked of its chain. It is
