@@ -41,3 +41,28 @@ func TestTrueStatesTravel(t *testing.T) {
 		}
 	}
 }
+
+// Measurements from the sheet of the other eye go out as that eye's, never as the
+// operated one's.
+func TestSheetOfTheOtherEye(t *testing.T) {
+	c := read(t, "01-double-bubble.yaml", "before: {", "before: {eye: left, ", "events: none\n",
+		"events: none\ntrue-states: {state: papers-of-other-eye, reason: the sheet was the fellow eye's}\n")[0]
+	b := final(t, c)
+	n := 0
+	for _, o := range all(b, "Observation") {
+		text, err := json.Marshal(o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(string(text), ".before.") {
+			continue
+		}
+		n++
+		if words, _ := dig(o, "bodySite", "text").(string); words != "left eye" {
+			t.Errorf("measured at %q", words)
+		}
+	}
+	if n < 3 {
+		t.Errorf("only %d measurements", n)
+	}
+}

@@ -86,12 +86,23 @@ func Make(c schema.Checked, o Options) (Row, error) {
 }
 
 func rowOf(e *schema.Entry, key []byte) Row {
-	m := newMaker(load(), e, key)
+	m := newMaker(load(), ofOperatedEye(e), key)
 	r := Row{cells: make([]string, len(m.columns))}
 	for i := range m.columns {
 		r.cells[i] = m.columns[i].write(m, &m.columns[i])
 	}
 	return r
+}
+
+// ofOperatedEye leaves out measurements that the entry says are of the other eye:
+// the signer may confirm such a sheet, and its figures belong in no row of this eye.
+func ofOperatedEye(e *schema.Entry) *schema.Entry {
+	if sheet := e.Before.Eye; !sheet.Recorded() || sheet.Text() == e.Eye.Operated.Text() {
+		return e
+	}
+	out := *e
+	out.Before = schema.Before{}
+	return &out
 }
 
 // choose gives the places of the chosen columns, in the fixed order.

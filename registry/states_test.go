@@ -31,3 +31,20 @@ func TestTrueStateIsOneCode(t *testing.T) {
 		t.Errorf("without a state it is %q", got)
 	}
 }
+
+// Figures from the measurement sheet of the other eye are not this eye's, though
+// the signer may confirm that the sheet was the wrong one.
+func TestSheetOfTheOtherEyeStaysHome(t *testing.T) {
+	text := sample(t, firstSample)
+	c := checked(t, strings.Replace(text, "before: {", "before: {eye: left, ", 1)+"true-states: {state: papers-of-other-eye, reason: the sheet was the fellow eye's}\n")
+	if !c.Complete() {
+		t.Fatalf("the entry blocks: %v", c.Gaps())
+	}
+	row := rowOf(c.Entry(), testKey)
+	for i, col := range Columns() {
+		of := strings.HasPrefix(col.From, "before.") || col.Name == "trephine_depth_percent"
+		if cell := row.cells[i]; of && !col.missing[cell] {
+			t.Errorf("%s is %q", col.Name, cell)
+		}
+	}
+}
