@@ -159,7 +159,7 @@ func (b *builder) provenance() {
 		Entity: []fhir.ProvenanceEntity{{Role: fhir.ProvenanceEntityRoleSource,
 			What: fhir.Reference{Identifier: b.digest(sum), Display: ptr("the entry, in canonical JSON")}}}}
 	if b.signed {
-		res.Activity = b.t.concept("completion:LA")
+		res.Activity = b.t.concept("completion:" + b.completion())
 	}
 	agent := func(kind string, who fhir.Reference) {
 		res.Agent = append(res.Agent, fhir.ProvenanceAgent{Type: b.t.concept("participant:" + kind), Who: who})
@@ -172,7 +172,11 @@ func (b *builder) provenance() {
 	}
 	if b.signed {
 		for _, who := range b.signers() {
-			agent("legal", who)
+			kind := "attester"
+			if b.answersFor(who) {
+				kind = "legal"
+			}
+			agent(kind, who)
 		}
 		b.signatures(&res)
 	}

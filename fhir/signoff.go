@@ -144,6 +144,27 @@ func (b *builder) answers() int {
 	return -1
 }
 
+// answersFor reports whether the person is the one who answers for the note.
+func (b *builder) answersFor(who fhir.Reference) bool {
+	if len(b.d.Signatures) == 0 {
+		return !b.provisional()
+	}
+	i := b.answers()
+	return i >= 0 && who.Display != nil && *who.Display == b.d.Signatures[i].Name
+}
+
+// completion is the state of a signed note in the words of HL7's document
+// completion: nullified, signed by some of those who must, or legally authenticated.
+func (b *builder) completion() string {
+	switch {
+	case b.status() == fhir.CompositionStatusEnteredInError:
+		return "NU"
+	case b.provisional():
+		return "AU"
+	}
+	return "LA"
+}
+
 // signer is the person of the team with the name of the signature, or the name
 // alone: a name is no proof that two records are one person.
 func (b *builder) signer(s note.Signature) fhir.Reference {

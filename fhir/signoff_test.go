@@ -197,8 +197,16 @@ func TestAttesters(t *testing.T) {
 		if strings.Join(got, " ") != c.want {
 			t.Errorf("%s: %v, want %s", c.acts, got, c.want)
 		}
-		if n := len(all(b, "Provenance")[0]["signature"].([]any)); n != 2 {
+		proof := all(b, "Provenance")[0]
+		if n := len(proof["signature"].([]any)); n != 2 {
 			t.Errorf("%s: %d signatures", c.acts, n)
+		}
+		// HL7 v3-DocumentCompletion: legally authenticated is what the one who is
+		// legally responsible has signed; authenticated is signed by somebody.
+		wants(t, codesOf(object{"x": proof["activity"]}), map[bool]string{true: "AU", false: "LA"}[c.awaiting])
+		agents := strings.Join(codesOf(object{"x": proof["agent"]}), " ")
+		if strings.Contains(agents, "legal") == c.awaiting || !strings.Contains(agents, "attester") {
+			t.Errorf("%s: agents %s", c.acts, agents)
 		}
 		if note["confidentiality"] != nil || dig(note, "meta", "security", 0, "code") != "N" {
 			t.Errorf("%s: confidentiality stands in meta.security", c.acts)
