@@ -128,7 +128,7 @@ func (s *speaker) alerts() []string {
 }
 
 // gasLeft is the caution about a gas in the eye that expands; "" without one. It
-// goes with the patient, so it stands in front of the note and in the brief one.
+// goes with the patient, so it stands in front of the note and of the brief one.
 func (s *speaker) gasLeft() string {
 	if !s.view.Under("gas-expands") {
 		return ""
@@ -170,8 +170,8 @@ func (s *speaker) brief() []Item {
 	if findings != "" && complications == "" { // silence must not read as none
 		complications = s.p.words["complications-silent"]
 	}
-	if left := join("brief-end") + " " + s.gasLeft(); strings.TrimSpace(left) != "" {
-		complications += " " + strings.TrimSpace(left)
+	if left := join("brief-end"); left != "" {
+		complications += " " + left
 	}
 	items := []Item{
 		{"Surgeon and assistants", s.operators()},
