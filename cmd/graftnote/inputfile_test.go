@@ -29,6 +29,7 @@ var mayOpen = map[string]string{
 	"casebook/sqlite.go":           "the database, whose kind is looked at before",
 	"casebook/network_linux.go":    "the list of mounts that the system makes",
 	"pdf/readback.go":              "a stream inside a PDF through a bound",
+	"pdf/printed.go":               "the operators of its pages through a bound",
 	"cmd/graftnote/gen/main.go":    "a tool of the build",
 	"schema/gen/main.go":           "a tool of the build",
 }
