@@ -21,6 +21,7 @@ func Transaction(c schema.Checked, d note.Document, o Options) ([]byte, error) {
 		return nil, err
 	}
 	b.build()
+	b.takeBack()
 	b.documentReference()
 	b.provenance()
 	return b.bundle(fhir.Bundle{Type: fhir.BundleTypeTransaction})
@@ -55,6 +56,8 @@ type builder struct {
 
 	entries  []any             // trees of the model's entries
 	identity map[string]string // type and identifier to urn
+	mine     []owning          // what this program owns, in the order made
+	earlier  []*builder        // what the signed revisions before this one said
 	targets  []fhir.Reference  // for Provenance
 	sections map[string][]fhir.Reference
 	subject  fhir.Reference
@@ -80,11 +83,21 @@ func newBuilder(c schema.Checked, d note.Document, o Options, document bool) (*b
 		return nil, ErrNoMoment
 	}
 	b.written = stamp(at)
+	if err := b.before(); err != nil {
+		return nil, err
+	}
 	return b, nil
 }
 
 // build makes all that both bundles hold, the Composition first.
 func (b *builder) build() {
+	b.say()
+	b.amend()
+	b.composition()
+}
+
+// say makes what the entry says in codes.
+func (b *builder) say() {
 	b.entries = make([]any, 1) // the Composition's place
 	b.patient()
 	b.organisation()
@@ -97,7 +110,6 @@ func (b *builder) build() {
 	b.events()
 	b.request()
 	b.procedures()
-	b.composition()
 }
 
 // space makes the names of resources: UUID version 5 (RFC 9562, 5.5) of the case
@@ -150,7 +162,10 @@ func (b *builder) add(role string, res any, id *fhir.Identifier, whose owned) fh
 	b.entries = append(b.entries, entry)
 	ref := b.ref(role)
 	if whose == ours {
-		b.targets = append(b.targets, ref)
+		b.mine = append(b.mine, owning{b.keyOf(kind, role, id), role, entry})
+		if kind != "Practitioner" { // nobody was made by the note
+			b.targets = append(b.targets, ref)
+		}
 	}
 	return ref
 }

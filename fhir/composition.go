@@ -45,6 +45,9 @@ func (b *builder) title() string {
 func (b *builder) noteSections() []fhir.CompositionSection {
 	var out []fhir.CompositionSection
 	done := map[string]bool{}
+	if s := b.acts(); len(s.Blocks) > 0 {
+		out = append(out, b.section(s))
+	}
 	for _, s := range b.d.Sections {
 		if done[s.Key] {
 			continue
@@ -112,6 +115,9 @@ func (b *builder) documentReference() {
 	}
 	b.relate(&res, b.reference)
 	b.add(pdfRole(b.revision()), res, &res.Identifier[0], ours)
+	if b.err == nil {
+		b.guard(b.mine[len(b.mine)-1])
+	}
 }
 
 // reference is the document of one revision. The master identifier names this
@@ -154,12 +160,19 @@ func (b *builder) provenance() {
 		b.err = err
 		return
 	}
-	res := fhir.Provenance{Target: b.targets, OccurredPeriod: b.period(), Recorded: b.written, Location: b.place,
+	res := fhir.Provenance{Target: b.targets, OccurredDateTime: &b.written, Recorded: b.written, Location: b.place,
 		Reason: []fhir.CodeableConcept{*b.t.concept("purpose:TREAT")}, Activity: b.t.concept("operation:CREATE"),
 		Entity: []fhir.ProvenanceEntity{{Role: fhir.ProvenanceEntityRoleSource,
 			What: fhir.Reference{Identifier: b.digest(sum), Display: ptr("the entry, in canonical JSON")}}}}
 	if b.signed {
 		res.Activity = b.t.concept("completion:" + b.completion())
+		for _, r := range b.d.Revisions[max(0, len(b.d.Revisions)-1):] {
+			for _, words := range []string{r.Why, r.Text} {
+				if words != "" {
+					res.Reason = append(res.Reason, fhir.CodeableConcept{Text: &words})
+				}
+			}
+		}
 	}
 	agent := func(kind string, who fhir.Reference) {
 		res.Agent = append(res.Agent, fhir.ProvenanceAgent{Type: b.t.concept("participant:" + kind), Who: who})

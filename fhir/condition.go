@@ -1,7 +1,6 @@
 package fhir
 
 import (
-	"fmt"
 	"iter"
 	"slices"
 
@@ -101,11 +100,11 @@ func (b *builder) events() {
 			continue
 		}
 		c := fhir.Condition{Code: b.word("event", ev.Kind.Value(), b.eye), VerificationStatus: b.t.concept("verification:" + b.sure()),
-			OnsetDateTime: b.day(), Evidence: []fhir.ConditionEvidence{{Detail: []fhir.Reference{b.ref(fmt.Sprintf("events-%d", i+1))}}}}
+			OnsetDateTime: b.day(), Evidence: []fhir.ConditionEvidence{{Detail: []fhir.Reference{b.ref(b.item("events", "events", i))}}}}
 		if ev.Detail.Recorded() {
 			c.Note = []fhir.Annotation{{Text: ev.Detail.Value()}}
 		}
-		ref := b.condition(fmt.Sprintf("complication-%d", i+1), c)
+		ref := b.condition(b.item("complication", "events", i), c)
 		b.detail = append(b.detail, ref)
 		b.quote("complications", ref)
 	}

@@ -1,13 +1,11 @@
 package fhir
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
 
-	"graftnote/note"
 	"graftnote/schema"
 )
 
@@ -50,11 +48,11 @@ func (b *builder) panel(p *panel, item int) {
 	}
 	role := p.Key
 	if p.Each != "" {
-		role = fmt.Sprintf("%s-%d", p.Key, item+1)
+		role = b.item(p.Key, p.Each, item)
 	}
 	eye := b.eyeOf(p, item)
 	o := b.observation(p, item, eye)
-	filled, holds := false, []string{p.Value}
+	filled := false
 	if p.Value != "" {
 		o.Code = *b.fieldCode(b.t.fields[p.Value], eye)
 		for _, x := range b.parts(b.t.fields[p.Value], b.answer(p.Value, item), eye) {
@@ -67,9 +65,7 @@ func (b *builder) panel(p *panel, item int) {
 	for _, f := range b.t.panelFields[p.Key] {
 		switch {
 		case f.as == "component" && b.e.Mixed(f.path): // each suture has its own
-			holds = append(holds, f.path)
 		case f.as == "component":
-			holds = append(holds, f.path)
 			o.Component = append(o.Component, components(b.parts(f, b.answer(f.path, item), eye))...)
 		case f.as == "observation":
 			b.alone(p, f, role, item, eye)
@@ -84,7 +80,7 @@ func (b *builder) panel(p *panel, item int) {
 		if p.Focus == "tissue" {
 			o.Identifier = b.tissueNumbers(item)
 		}
-		b.observe(p, item, role, o, holds...)
+		b.observe(p, role, o)
 	}
 }
 
@@ -99,16 +95,12 @@ func (b *builder) alone(p *panel, f *field, role string, item int, eye string) {
 	parts := b.parts(f, b.answer(f.path, item), eye)
 	o := b.observation(p, item, eye)
 	o.Code = *b.fieldCode(f, eye)
-	holds := []string{f.path}
 	if len(parts) == 1 {
 		setValue(&o, parts[0].value)
 	} else {
 		o.Component = components(parts)
 	}
 	for _, x := range b.t.companions {
-		if contains(x.where, f.path) {
-			holds = append(holds, x.path)
-		}
 		switch path := x.path; {
 		case x.as == "beside" && x.where == f.path:
 			beside := components(b.parts(x, b.answer(path, item), eye))
@@ -123,7 +115,7 @@ func (b *builder) alone(p *panel, f *field, role string, item int, eye string) {
 		}
 	}
 	if len(parts) > 0 || len(o.Component) > 0 {
-		b.observe(p, item, role, o, holds...)
+		b.observe(p, role, o)
 	}
 }
 
@@ -164,9 +156,8 @@ func (b *builder) observation(p *panel, item int, eye string) fhir.Observation {
 	return o
 }
 
-// observe adds the Observation; holds are the fields that it is made of.
-func (b *builder) observe(p *panel, item int, role string, o fhir.Observation, holds ...string) fhir.Reference {
-	o.Status = b.observationStatus(p, item, holds)
+func (b *builder) observe(p *panel, role string, o fhir.Observation) fhir.Reference {
+	o.Status = b.observationStatus()
 	id := b.own("observation", role)
 	o.Identifier = append([]fhir.Identifier{*id}, o.Identifier...)
 	ref := b.add(role, o, id, ours)
@@ -175,43 +166,12 @@ func (b *builder) observe(p *panel, item int, role string, o fhir.Observation, h
 }
 
 // observationStatus goes with that of the note: preliminary until all have signed
-// who must. Amended is R4's word for one that was modified after it was final;
-// those that a correction left alone stay final, and an addendum changes none.
-func (b *builder) observationStatus(p *panel, item int, holds []string) fhir.ObservationStatus {
-	switch {
-	case b.provisional():
+// who must. See amend for what was final before.
+func (b *builder) observationStatus() fhir.ObservationStatus {
+	if b.provisional() {
 		return fhir.ObservationStatusPreliminary
-	case b.modified(p, item, holds):
-		return fhir.ObservationStatusAmended
 	}
 	return fhir.ObservationStatusFinal
-}
-
-// modified reports whether a correction changed a field of the Observation, or
-// one that its eye or its time comes from.
-func (b *builder) modified(p *panel, item int, holds []string) bool {
-	if b.o.Signoff == nil {
-		return false
-	}
-	holds = append(holds, p.Date, p.Eye, p.Measured)
-	if p.During || p.Day {
-		holds = append(holds, "episode.date", "episode.start", "episode.end", "episode.zone")
-	}
-	if p.Focus == "" && p.Eye == "" {
-		holds = append(holds, "eye.operated")
-	}
-	for _, path := range b.o.Signoff.Changed {
-		row, at, ok := note.Place(path)
-		switch {
-		case !ok: // a whole group
-			if path == p.Each || path == p.Key {
-				return true
-			}
-		case slices.Contains(holds, row.Path()) && (row.Group.Many == "" || at == item):
-			return true
-		}
-	}
-	return false
 }
 
 // bodySite names the eye in a code and in words.

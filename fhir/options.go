@@ -34,6 +34,11 @@ type Options struct {
 	// (Patient, Practitioner, Organization, Location, Encounter) is never updated.
 	// A bundle with a Signoff always does so.
 	Update bool
+
+	// Held is the transaction of this case that was written before, or empty. What it
+	// held and this one does not say goes along as entered in error, where this one
+	// updates at all.
+	Held []byte
 }
 
 // ErrUnchecked is returned for a value that schema did not make.

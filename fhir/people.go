@@ -1,7 +1,6 @@
 package fhir
 
 import (
-	"fmt"
 	"slices"
 
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
@@ -74,20 +73,24 @@ func (b *builder) organisation() {
 	b.place = &at
 }
 
-// team makes one Practitioner per person. A registration number is the identity;
-// without one the person is known by the place in this case's team only.
+// team makes one Practitioner per person. A registration number is the identity,
+// and the hospital's record of that person is left as it is. Without one the person
+// is known by the name that the item of the team carries through all corrections of
+// this case, so that a corrected spelling arrives and nobody takes another's place.
+// A printed name is no identity: two people may share one, and a slip in it would
+// make a third.
 func (b *builder) team() {
 	for i, p := range b.e.Team {
-		role := fmt.Sprintf("person-%d", i+1)
-		id := b.own("case-person", role)
+		role := b.item("person", "team", i)
+		whose, id := ours, b.own("case-person", role)
 		if p.ID.Recorded() {
-			id = identifier(b.o.system("practitioner"), p.ID.Value())
+			whose, id = theirs, identifier(b.o.system("practitioner"), p.ID.Value())
 		}
 		res := fhir.Practitioner{Identifier: []fhir.Identifier{*id}}
 		if p.Name.Recorded() {
 			res.Name = []fhir.HumanName{{Text: ptr(p.Name.Value())}}
 		}
-		ref := b.add(role, res, id, theirs)
+		ref := b.add(role, res, id, whose)
 		if p.Name.Recorded() {
 			ref.Display = ptr(p.Name.Value())
 		}
@@ -160,9 +163,9 @@ func (b *builder) encounter() {
 	if u := b.e.Episode.Urgency; u.Recorded() {
 		res.Priority = b.t.concept(b.t.values[b.t.own.value("urgency", string(u.Value()))]...)
 	}
-	whose, id := ours, b.own("case-encounter", "operation")
+	role, whose, id := "encounter", ours, b.own("case-encounter", "operation")
 	if n := b.e.Episode.Encounter; n.Recorded() {
-		whose, id = theirs, identifier(b.o.system("encounter"), n.Value())
+		role, whose, id = "stay", theirs, identifier(b.o.system("encounter"), n.Value())
 	} else {
 		res.Period = b.period()
 		if !b.provisional() {
@@ -173,9 +176,9 @@ func (b *builder) encounter() {
 		res.Location = []fhir.EncounterLocation{{Location: *b.place}}
 	}
 	res.Identifier = []fhir.Identifier{*id}
-	for use, role := range b.diagnosisUses() {
-		res.Diagnosis = append(res.Diagnosis, fhir.EncounterDiagnosis{Condition: b.ref(role), Use: b.t.concept("diagnosis-role:" + use)})
+	for use, of := range b.diagnosisUses() {
+		res.Diagnosis = append(res.Diagnosis, fhir.EncounterDiagnosis{Condition: b.ref(of), Use: b.t.concept("diagnosis-role:" + use)})
 	}
-	ref := b.add("encounter", res, id, whose)
+	ref := b.add(role, res, id, whose)
 	b.meet = &ref
 }

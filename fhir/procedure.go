@@ -1,7 +1,6 @@
 package fhir
 
 import (
-	"fmt"
 	"slices"
 
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
@@ -172,7 +171,7 @@ func (b *builder) anaesthetic() {
 // devices are the supplies that have an identifier.
 func (b *builder) devices() {
 	for i, s := range b.e.Supplies {
-		role := fmt.Sprintf("supply-%d", i+1)
+		role := b.item("supply", "supplies", i)
 		id := b.own("device", role)
 		res := fhir.Device{Identifier: []fhir.Identifier{*id}}
 		if s.What.Recorded() {

@@ -9,19 +9,19 @@ import (
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
 
 	"graftnote/note"
+	"graftnote/schema"
 )
 
 // Signoff is what the casebook knows of a signed note beyond the words of its
 // document. Names and times of the signatures are the document's.
 type Signoff struct {
-	Awaiting   bool     // a counter-signature is missing: the note is preliminary
-	Amended    bool     // corrected or added to after the first signature
-	Withdrawn  bool     // entered in error
-	Changed    []string // paths that a correction changed since the first signature: "injections[2].gauge"
-	Revision   int      // counted from 1
-	Acts       []Act    // one for each signature of the document, in its order
-	Checkpoint string   // the casebook's signed checkpoint after the last act
-	Earlier    *Earlier
+	Awaiting   bool      // a counter-signature is missing: the note is preliminary
+	Amended    bool      // corrected or added to after the first signature
+	Withdrawn  bool      // entered in error
+	Revision   int       // counted from 1
+	Acts       []Act     // one for each signature of the document, in its order
+	Checkpoint string    // the casebook's signed checkpoint after the last act
+	Earlier    []Earlier // the revisions before this one, the oldest first
 }
 
 // Act is one signed statement.
@@ -31,9 +31,11 @@ type Act struct {
 	Signature []byte // Ed25519 (RFC 8032)
 }
 
-// Earlier is the note as it stood one revision before: its document is marked as
-// superseded.
+// Earlier is the note as it stood before. Its document goes along as superseded,
+// and what its entry said and the one in force no longer says as entered in error:
+// whatever of it a server holds, the newest revision sets right.
 type Earlier struct {
+	Entry    schema.Checked // in force then
 	PDF      []byte
 	At       time.Time // when that revision was signed
 	Awaiting bool
@@ -212,7 +214,11 @@ func (b *builder) signatures(res *fhir.Provenance) {
 			When: stamp(by.At), Who: b.signer(by), TargetFormat: ptr("application/json"), SigFormat: ptr("application/octet-stream"),
 			Data: ptr(base64.StdEncoding.EncodeToString(act.Signature))})
 		sum := sha256.Sum256(act.Statement)
-		res.Entity = append(res.Entity, fhir.ProvenanceEntity{Role: fhir.ProvenanceEntityRoleSource,
+		role := fhir.ProvenanceEntityRoleRevision // R4: what came of it is a revised version of it
+		if i == len(s.Acts)-1 {
+			role = fhir.ProvenanceEntityRoleSource
+		}
+		res.Entity = append(res.Entity, fhir.ProvenanceEntity{Role: role,
 			What: fhir.Reference{Identifier: b.digest(sum[:]), Display: ptr(fmt.Sprintf("the signed statement of revision %d, in canonical JSON", i+1))}})
 	}
 	if s.Checkpoint == "" {
@@ -223,54 +229,75 @@ func (b *builder) signatures(res *fhir.Provenance) {
 	res.Text = &fhir.Narrative{Status: fhir.NarrativeStatusAdditional, Div: div(words)}
 }
 
-// relate marks the document of the revision before as superseded. It goes out
-// complete, so that an update of it loses nothing.
+// relate sends the documents of the revisions before as superseded, whatever of them
+// a server already holds, and names the last of them as replaced. They go out
+// complete, so that an update of them loses nothing. A page of another patient goes
+// nowhere.
 func (b *builder) relate(res *fhir.DocumentReference, before func(pdf []byte, revision int, at string) fhir.DocumentReference) {
 	s := b.o.Signoff
-	if s == nil || s.Earlier == nil || s.Revision < 2 {
+	if s == nil || len(s.Earlier) == 0 {
 		return
 	}
-	role := pdfRole(s.Revision - 1)
 	if b.document { // the document is that of its revision: the one before is named, not sent
-		before := fhir.Reference{Type: ptr("DocumentReference"), Identifier: b.own("note-revision", fmt.Sprintf("note-pdf.%d", s.Revision-1))}
+		before := fhir.Reference{Type: ptr("DocumentReference"), Identifier: b.own("note-revision", fmt.Sprintf("note-pdf.%d", len(s.Earlier)))}
 		res.RelatesTo = []fhir.DocumentReferenceRelatesTo{{Code: fhir.DocumentRelationshipTypeReplaces, Target: before}}
 		return
 	}
-	old := before(s.Earlier.PDF, s.Revision-1, stamp(s.Earlier.At))
-	status := statusOf(true, s.Earlier.Awaiting, s.Earlier.Amended, false)
-	old.Status, old.DocStatus = fhir.DocumentReferenceStatusSuperseded, &status
-	b.add(role, old, &old.Identifier[0], ours)
-	res.RelatesTo = []fhir.DocumentReferenceRelatesTo{{Code: fhir.DocumentRelationshipTypeReplaces, Target: b.ref(role)}}
-}
-
-// inError marks all that this note said as entered in error (R4: the status of
-// each resource; con-5 forbids a clinical status beside it).
-func (b *builder) inError() {
-	if b.o.Signoff == nil || !b.o.Signoff.Withdrawn {
-		return
-	}
-	mine := map[string]bool{}
-	for _, t := range b.targets {
-		mine[*t.Reference] = true
-	}
-	for _, e := range b.entries {
-		entry, _ := e.(map[string]any)
-		url, _ := entry["fullUrl"].(string)
-		res, _ := entry["resource"].(map[string]any)
-		if !mine[url] || res == nil {
+	for i, e := range s.Earlier {
+		res.Identifier = append(res.Identifier, *b.own("note-supersedes", pdfRole(i+1)))
+		if !b.samePatient(e) {
 			continue
 		}
-		switch kind := res["resourceType"].(string); {
-		case kind == "Condition":
-			delete(res, "clinicalStatus")
-			tree, err := asTree(*b.t.concept("verification:entered-in-error"))
-			if err != nil {
-				b.err = err
-			}
-			res["verificationStatus"] = tree
-		case kind == "DocumentReference" && res["status"] == "superseded":
-		case b.t.InError[kind]:
-			res["status"] = "entered-in-error"
+		old := before(e.PDF, i+1, stamp(e.At))
+		status := statusOf(true, e.Awaiting, e.Amended, false)
+		old.Status, old.DocStatus = fhir.DocumentReferenceStatusSuperseded, &status
+		b.add(pdfRole(i+1), old, &old.Identifier[0], ours)
+		if i == len(s.Earlier)-1 {
+			res.RelatesTo = []fhir.DocumentReferenceRelatesTo{{Code: fhir.DocumentRelationshipTypeReplaces, Target: b.ref(pdfRole(i + 1))}}
 		}
 	}
+}
+
+// guard lets a server refuse a revision that is older than one it holds. The update
+// goes to the page of this revision or to one that supersedes it: when both are
+// there, two match, and the whole transaction fails (R4, conditional update: 412).
+func (b *builder) guard(m owning) {
+	if b.document || b.o.Signoff == nil {
+		return
+	}
+	it, over := b.own("note", m.role), b.own("note-supersedes", m.role)
+	m.entry["request"].(map[string]any)["url"] = "DocumentReference?identifier=" + escape(*it.System+"|"+*it.Value) + "," + escape(*over.System+"|"+*over.Value)
+}
+
+// acts says in the words of the Composition what was done to the note after it was
+// signed first, and why.
+func (b *builder) acts() note.Section {
+	s := note.Section{Key: "revisions", Title: b.t.RevisionsTitle}
+	for _, r := range b.d.Revisions {
+		if r.Number < 2 {
+			continue
+		}
+		words := fmt.Sprintf("%s: revision %d, %s, %s.", r.Kind, r.Number, r.When(), r.Who)
+		if at := r.EventWhen(); at != "" {
+			words += " Of " + at + "."
+		}
+		block := note.Block{Paragraph: words}
+		for _, c := range r.Changes {
+			block.List = append(block.List, fmt.Sprintf("%s: %s → %s", c.Label, orNothing(c.Old), orNothing(c.New)))
+		}
+		s.Blocks = append(s.Blocks, block)
+		for _, own := range []string{r.Why, r.Text} {
+			if own != "" {
+				s.Blocks = append(s.Blocks, note.Block{Quote: own})
+			}
+		}
+	}
+	return s
+}
+
+func orNothing(s string) string {
+	if s == "" {
+		return "(nothing)"
+	}
+	return s
 }

@@ -44,7 +44,7 @@ func someActs() []Act {
 // DocumentReference.relatesTo with replaces; the replaced one is superseded.
 func TestSignedBundle(t *testing.T) {
 	so := &Signoff{Amended: true, Revision: 2, Acts: someActs(), Checkpoint: "graftnote casebook checkpoint\nx\n",
-		Earlier: &Earlier{PDF: append(pdf, "%old"...), At: time.Date(2026, 9, 8, 10, 3, 0, 0, time.UTC)}}
+		Earlier: []Earlier{{Entry: whole(t, "01-double-bubble.yaml"), PDF: append(pdf, "%old"...), At: time.Date(2026, 9, 8, 10, 3, 0, 0, time.UTC)}}}
 	transaction, document, err := signedSample(t, so)
 	if err != nil {
 		t.Fatal(err)
@@ -120,20 +120,23 @@ func TestObservationStatus(t *testing.T) {
 	for _, c := range []struct {
 		so      Signoff
 		note    string
+		before  []string          // the first revision: what stood in the place of what
 		changed map[string]string // by the end of the identifier; all others have rest
 		rest    string
 	}{
-		{Signoff{Awaiting: true, Revision: 1}, "preliminary", nil, "preliminary"},
-		{Signoff{Revision: 1}, "final", nil, "final"},
-		{Signoff{Amended: true, Revision: 2}, "amended", nil, "final"}, // an addendum
-		{Signoff{Amended: true, Revision: 2, Changed: []string{"end.tone"}}, "amended", map[string]string{".end": "amended"}, "final"},
-		{Signoff{Amended: true, Revision: 2, Changed: []string{"injections[1].volume"}}, "amended", map[string]string{".injections-1": "amended"}, "final"},
-		{Signoff{Amended: true, Revision: 2, Changed: []string{"injections[2].volume", "plan.vision"}}, "amended", nil, "final"},
-		{Signoff{Amended: true, Revision: 2, Changed: []string{"before.correction"}}, "amended", map[string]string{".before.corrected": "amended"}, "final"},
-		{Signoff{Amended: true, Revision: 2, Changed: []string{"events"}}, "amended", nil, "final"},
-		{Signoff{Amended: true, Awaiting: true, Revision: 2, Changed: []string{"end.tone"}}, "preliminary", nil, "preliminary"},
-		{Signoff{Withdrawn: true, Amended: true, Revision: 3, Changed: []string{"end.tone"}}, "entered-in-error", nil, "entered-in-error"},
+		{Signoff{Awaiting: true, Revision: 1}, "preliminary", nil, nil, "preliminary"},
+		{Signoff{Revision: 1}, "final", nil, nil, "final"},
+		{Signoff{Amended: true, Revision: 2}, "amended", []string{}, nil, "final"}, // an addendum
+		{Signoff{Amended: true, Revision: 2}, "amended", []string{"tone: normal", "tone: soft"}, map[string]string{".end": "amended"}, "final"},
+		{Signoff{Amended: true, Revision: 2}, "amended", []string{"volume: 0.6 mL", "volume: 0.7 mL"}, map[string]string{".injections-1": "amended"}, "final"},
+		{Signoff{Amended: true, Revision: 2}, "amended", []string{"antibiotic: chloramphenicol 0.5 % four", "antibiotic: chloramphenicol 0.5 % six"}, nil, "final"},
+		{Signoff{Amended: true, Revision: 2}, "amended", []string{"correction: rigid-lens", "correction: spectacles"}, map[string]string{".before.corrected": "amended"}, "final"},
+		{Signoff{Amended: true, Awaiting: true, Revision: 2}, "preliminary", []string{"tone: normal", "tone: soft"}, nil, "preliminary"},
+		{Signoff{Withdrawn: true, Amended: true, Revision: 2}, "entered-in-error", []string{"tone: normal", "tone: soft"}, nil, "entered-in-error"},
 	} {
+		if c.before != nil {
+			c.so.Earlier = []Earlier{{Entry: whole(t, "01-double-bubble.yaml", c.before...), PDF: pdf, At: time.Date(2026, 9, 8, 10, 3, 0, 0, time.UTC)}}
+		}
 		c.so.Acts = someActs()
 		transaction, _, err := signedSample(t, &c.so)
 		if err != nil {
@@ -141,7 +144,7 @@ func TestObservationStatus(t *testing.T) {
 		}
 		b := tree(t, transaction)
 		if got := all(b, "Composition")[0]["status"]; got != c.note {
-			t.Errorf("%+v: Composition %v", c.so.Changed, got)
+			t.Errorf("%+v: Composition %v", c.before, got)
 		}
 		seen := 0
 		for _, o := range all(b, "Observation") {
@@ -153,11 +156,11 @@ func TestObservationStatus(t *testing.T) {
 				}
 			}
 			if o["status"] != want {
-				t.Errorf("%v: %s is %v, want %s", c.so.Changed, id, o["status"], want)
+				t.Errorf("%v: %s is %v, want %s", c.before, id, o["status"], want)
 			}
 		}
 		if seen != len(c.changed) {
-			t.Errorf("%v: %d Observations changed, want %d", c.so.Changed, seen, len(c.changed))
+			t.Errorf("%v: %d Observations changed, want %d", c.before, seen, len(c.changed))
 		}
 	}
 }

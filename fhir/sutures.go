@@ -22,7 +22,7 @@ func (b *builder) stitches(p *panel, eye string) []fhir.Reference {
 		o := b.observation(p, 0, eye)
 		o.Code, o.ValueInteger = *b.fieldCode(b.t.fields[path], eye), ptr(s.Count)
 		o.Component = append(b.sutureOf(gaugePath, s.Gauge, eye), b.sutureOf(materialPath, s.Material, eye)...)
-		out = append(out, b.observe(p, 0, role, o, path, gaugePath, materialPath))
+		out = append(out, b.observe(p, role, o))
 	}
 	if f := b.e.Sutures.Interrupted; f.Recorded() {
 		add("sutures.interrupted", "sutures.interrupted", f.Value())

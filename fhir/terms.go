@@ -106,6 +106,9 @@ type tables struct {
 	Attests             map[string]bool   `yaml:"attests"`
 	CheckpointExtension string            `yaml:"checkpoint-extension"`
 	InError             map[string]bool   `yaml:"in-error"`
+	TakenBack           map[string]string `yaml:"taken-back"`
+	TakenBackWords      string            `yaml:"taken-back-words"`
+	RevisionsTitle      string            `yaml:"revisions-title"`
 
 	codes       map[string]code     // "sct:65636009"
 	values      map[string][]string // own concept to published codes

@@ -1,8 +1,6 @@
 package fhir
 
 import (
-	"fmt"
-
 	"github.com/samply/golang-fhir-models/fhir-models/fhir"
 
 	"graftnote/schema"
@@ -15,7 +13,7 @@ func (b *builder) products() {
 	category := fhir.BiologicallyDerivedProductCategoryTissue
 	byID := map[string]fhir.Reference{}
 	for i, t := range b.e.Tissues {
-		role := fmt.Sprintf("tissue-%d", i+1)
+		role := b.item("tissue", "tissues", i)
 		res := fhir.BiologicallyDerivedProduct{Identifier: b.tissueIdentifiers(role, t), ProductCategory: &category,
 			ProductCode: b.concept("donor-cornea", b.eye), Status: tissueStatus(t), Quantity: ptr(1)}
 		if t.Bank.Recorded() {
@@ -67,7 +65,7 @@ func (b *builder) tissueIdentifiers(role string, t schema.Tissue) []fhir.Identif
 // as what it is known by besides its own identifier.
 func (b *builder) tissueNumbers(item int) []fhir.Identifier {
 	use := fhir.IdentifierUseSecondary
-	ids := b.tissueIdentifiers(fmt.Sprintf("tissue-%d", item+1), b.e.Tissues[item])
+	ids := b.tissueIdentifiers(b.item("tissue", "tissues", item), b.e.Tissues[item])
 	for i := range ids {
 		ids[i].Use = &use
 	}

@@ -152,14 +152,14 @@ func plain(s string) bool {
 }
 
 // dropStrangers leaves out the people whom nothing refers to, such as the signer
-// of a note that is not yet signed.
+// of a note that is not yet signed. Those who are taken back stay.
 func dropStrangers(bundle map[string]any, reached map[string]bool) {
 	entries, _ := bundle["entry"].([]any)
 	bundle["entry"] = slices.DeleteFunc(entries, func(e any) bool {
 		m, _ := e.(map[string]any)
 		res, _ := m["resource"].(map[string]any)
 		url, _ := m["fullUrl"].(string)
-		return res["resourceType"] == "Practitioner" && !reached[url]
+		return res["resourceType"] == "Practitioner" && !reached[url] && res["active"] != false
 	})
 }
 

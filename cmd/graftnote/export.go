@@ -53,9 +53,9 @@ func (g given) mapping() (*fhir.Mapping, error) {
 }
 
 // bundles adds the transaction, with the note as PDF, and the document.
-func (x *exporter) bundles(c schema.Checked, d note.Document, page []byte, add func(kind, []byte)) error {
+func (x *exporter) bundles(c schema.Checked, d note.Document, page, held []byte, add func(kind, []byte)) error {
 	o := x.fhir
-	o.PDF = page
+	o.PDF, o.Held = page, held
 	transaction, err := fhir.Transaction(c, d, o)
 	if err != nil {
 		return err

@@ -2,6 +2,7 @@ package main
 
 import (
 	"crypto/sha256"
+	"path/filepath"
 	"runtime"
 
 	"graftnote/note"
@@ -71,7 +72,7 @@ func (m *maker) make(c schema.Checked, name string, dir *folder, done *caseDone)
 		done.withheld = "a finding blocks the entry"
 	} else {
 		add(kindNote, page)
-		if err := m.export.bundles(c, d, page, add); err != nil {
+		if err := m.export.bundles(c, d, page, dir.bundleOf(name), add); err != nil {
 			return err
 		}
 		row, why, err := m.export.row(c)
@@ -89,6 +90,16 @@ func (m *maker) make(c schema.Checked, name string, dir *folder, done *caseDone)
 		done.written = append(done.written, written{p.name, of[i], sha256.Sum256(p.data), len(p.data)})
 	}
 	return nil
+}
+
+// bundleOf is the transaction of a case that an earlier run left in the folder; nil
+// when there is none that can be read.
+func (f *folder) bundleOf(name string) []byte {
+	b, err := readInput(filepath.Join(f.path, name+"."+string(kindBundle)), maxVerified)
+	if err != nil || manyValues(b) {
+		return nil
+	}
+	return b
 }
 
 func (m *maker) draw(d note.Document) ([]byte, error) {

@@ -107,7 +107,7 @@ func TestSignedWordsAreWhole(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, paper := range []pdf.Paper{pdf.A4, pdf.Letter} {
-			files, _, err := v.maker.final(d, paper)
+			files, _, err := v.maker.final(d, paper, nil)
 			if err != nil {
 				t.Fatal(err)
 			}

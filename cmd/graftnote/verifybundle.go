@@ -6,6 +6,7 @@ import (
 	"crypto/sha1" // #nosec G505 -- R4 Attachment.hash is defined as SHA-1
 	"encoding/base64"
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"github.com/gowebpki/jcs"
@@ -89,9 +90,9 @@ func (v *verifier) bundle(out *verified, data []byte) error {
 // inside takes the current note out of its DocumentReference and holds it to the
 // hash beside it. It is nil when there is none.
 func (v *verifier) inside(out *verified, b *bundleView) []byte {
-	for _, e := range b.Entry {
+	for _, e := range slices.Backward(b.Entry) { // those of earlier revisions come before
 		r := e.Resource
-		if r.ResourceType != "DocumentReference" || r.Status == "superseded" || len(r.Content) == 0 {
+		if r.ResourceType != "DocumentReference" || len(r.Content) == 0 {
 			continue
 		}
 		a := r.Content[0].Attachment
@@ -207,9 +208,15 @@ func (v *verifier) compareBundle(out *verified, of kind, data []byte, tool strin
 	}
 	resaved := false
 	for _, paper := range papers {
-		files, err := v.again(d, paper)
+		files, err := v.again(d, paper, nil)
 		if err != nil {
 			continue
+		}
+		if of == kindBundle && !bytes.Equal(files[of], data) {
+			// It may take back what a draft held, which the casebook never saw.
+			if with, err := v.again(d, paper, data); err == nil && bytes.Equal(with[of], data) {
+				files = with
+			}
 		}
 		if bytes.Equal(files[of], data) {
 			if d.words == nil {

@@ -30,19 +30,19 @@ type remadeOnce struct {
 const mostRemade = 4
 
 // again makes the products of a case as they would be written today.
-func (v *verifier) again(d *dossier, paper pdf.Paper) (map[kind][]byte, error) {
+func (v *verifier) again(d *dossier, paper pdf.Paper, held []byte) (map[kind][]byte, error) {
 	text, err := encodeProofs(d.proofs)
 	if err != nil {
 		return nil, err
 	}
-	sum := sha256.Sum256(text)
+	sum := sha256.Sum256(append(text, held...))
 	key := paper.Name + string(sum[:])
 	once, known := v.made.of[key]
 	if !known {
 		if v.made.of == nil || len(v.made.of) >= mostRemade {
 			v.made.of = map[string]remadeOnce{}
 		}
-		once.files, _, once.err = v.maker.final(d, paper)
+		once.files, _, once.err = v.maker.final(d, paper, held)
 		v.made.of[key] = once
 	}
 	return once.files, once.err
@@ -107,7 +107,7 @@ func (v *verifier) strangePDF(data []byte, err error) string {
 // page makes the pages again from the signed words and the proofs, on both papers.
 func (v *verifier) page(out *verified, data []byte, madeBy string) {
 	for _, paper := range []pdf.Paper{pdf.A4, pdf.Letter} {
-		files, err := v.again(out.dossier, paper)
+		files, err := v.again(out.dossier, paper, nil)
 		if err == nil && bytes.Equal(files[kindNote], data) {
 			out.paper = paper
 			if out.dossier.words == nil {

@@ -65,8 +65,9 @@ func readDossier(ctx context.Context, book *casebook.Casebook, id string, o sche
 var finalNames = []kind{kindNote, kindBundle, kindDocument, kindRow}
 
 // final makes the products of a signed note. The same case gives the same bytes:
-// no clock is asked.
-func (m *maker) final(d *dossier, paper pdf.Paper) (map[kind][]byte, string, error) {
+// no clock is asked. held is the transaction of the case that was written before,
+// nil for none.
+func (m *maker) final(d *dossier, paper pdf.Paper, held []byte) (map[kind][]byte, string, error) {
 	doc, err := d.build(m.phrases, m.language)
 	if err != nil {
 		return nil, "", err
@@ -80,6 +81,7 @@ func (m *maker) final(d *dossier, paper pdf.Paper) (map[kind][]byte, string, err
 	if err != nil {
 		return nil, "", err
 	}
+	o.Held = held
 	if out[kindBundle], err = fhir.Transaction(d.entry, doc, o); err != nil {
 		return nil, "", err
 	}
@@ -122,25 +124,22 @@ func (m *maker) finalFHIR(d *dossier, doc note.Document, page []byte, paper pdf.
 	so.Awaiting, so.Amended, so.Withdrawn = d.standing()
 	for _, r := range d.history.Revisions {
 		so.Acts = append(so.Acts, fhir.Act{Kind: string(r.Statement.Kind), Statement: r.Raw, Signature: r.Signature})
-		for _, c := range r.Statement.Changes {
-			so.Changed = append(so.Changed, c.Path)
+	}
+	for n := 1; n < d.revision(); n++ {
+		before, err := newDossier(d.proofs[:n], m.given.options)
+		if err != nil {
+			return o, err
 		}
-	}
-	before, err := d.earlier(m.given.options)
-	if err != nil {
-		return o, err
-	}
-	if before != nil {
 		doc, err := before.build(m.phrases, m.language)
 		if err != nil {
 			return o, err
 		}
-		e := &fhir.Earlier{At: before.last().At()}
+		e := fhir.Earlier{Entry: before.entry, At: before.last().At()}
 		if e.PDF, err = m.page(doc, paper); err != nil {
 			return o, err
 		}
 		e.Awaiting, e.Amended, _ = before.standing()
-		so.Earlier = e
+		so.Earlier = append(so.Earlier, e)
 	}
 	o.Signoff = so
 	return o, nil
@@ -161,7 +160,7 @@ func (m *maker) makeFinal(ctx context.Context, book *casebook.Casebook, id strin
 		return bookFault("the signed note", err)
 	}
 	done.checked, done.complete = true, true
-	files, why, err := m.final(d, m.paper)
+	files, why, err := m.final(d, m.paper, dir.bundleOf(id))
 	if err != nil {
 		return err
 	}
