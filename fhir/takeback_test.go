@@ -153,8 +153,14 @@ func begun() draft {
 }
 
 func (d draft) entry(t testing.TB) (schema.Checked, bool) {
+	c := checkedText(t, d.text(t))
+	return c, c.Complete()
+}
+
+func (d draft) text(t testing.TB) string {
 	text := sampleText(t, "02-failed-bubble-manual.yaml")
-	for group, items := range d {
+	for _, group := range slices.Sorted(maps.Keys(d)) {
+		items := d[group]
 		text = withoutGroup(text, group) + "\n" + group + ":"
 		if len(items) == 0 {
 			text += " none"
@@ -164,6 +170,10 @@ func (d draft) entry(t testing.TB) (schema.Checked, bool) {
 		}
 		text += "\n"
 	}
+	return text
+}
+
+func checkedText(t testing.TB, text string) schema.Checked {
 	r := schema.Read(schema.Source{Name: "draft.yaml", Data: []byte(text)}, opened)
 	if len(r.Cases) != 1 {
 		t.Fatalf("%v\n%s", r.Findings, text)
@@ -172,7 +182,7 @@ func (d draft) entry(t testing.TB) (schema.Checked, bool) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return c, c.Complete()
+	return c
 }
 
 func sampleText(t testing.TB, name string) string {
@@ -328,6 +338,7 @@ func TestServerHoldsTheNewestEntry(t *testing.T) {
 				t.Fatalf("seed %d, revision %d: %d pages in force", seed, n+1, pages)
 			}
 			amendedRightly(t, s, want, got)
+			nobodyMoved(t, server, now)
 		}
 		c, _ := now.entry(t)
 		if err := server.take(t, s.act("withdrawn", "wrong patient", c)); err != nil {
@@ -365,6 +376,140 @@ func amendedRightly(t *testing.T, s *story, now, got map[string]object) {
 	for key, r := range got {
 		if r["resourceType"] == "Observation" && (r["status"] == "amended") != changed[key] {
 			t.Fatalf("%s is %v, changed %v", key, r["status"], changed[key])
+		}
+	}
+}
+
+// nobodyMoved holds that each item stands under the name that it always had.
+func nobodyMoved(t *testing.T, server shelf, now draft) {
+	t.Helper()
+	of := func(kind, role, group string, says func(object) any) {
+		for _, item := range now[group] {
+			key := fmt.Sprintf("%s|%s|b2m4-failed-bubble.%s-%d", kind, terms().IdentifierBase+role, map[string]string{"case-person": "person", "device": "supply"}[role], item.name)
+			if words := fmt.Sprint(says(server[key])); words == "" || !strings.Contains(item.text+",", words+",") {
+				t.Fatalf("%s says %q, the entry %q", key, words, item.text)
+			}
+		}
+	}
+	of("Practitioner", "case-person", "team", func(r object) any { return dig(r, "name", 0, "text") })
+	of("Device", "device", "supplies", func(r object) any { return dig(r, "lotNumber") })
+}
+
+// The second of four people is taken out, and another's name was misspelt: nobody
+// takes a place that was another's, the corrected name arrives, and who has a
+// registration number is found by it and left as the hospital has it.
+func TestThePersonTakenOutTakesNobodysPlace(t *testing.T) {
+	first := begun()
+	first["team"][3].text = "name: Tomas Rayle, role: scrub-nurse"
+	first["team"] = append(first["team"], listItem{5, "name: Wren Calder, id: R-77, role: circulating-nurse"})
+	second := begun()
+	second["team"] = append(slices.Delete(second["team"], 1, 2), first["team"][4])
+	server, s := shelf{}, newStory(t)
+	for i, d := range []draft{first, second} {
+		c, ok := d.entry(t)
+		if !ok {
+			t.Fatal(c.Gaps())
+		}
+		if err := server.take(t, s.act([]string{"signed", "corrected"}[i], "the assistant was another's", c)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for name, want := range map[string]string{"1": "Imara Voss true", "2": "Joss Keld false", "3": "Pell Arden true", "4": "Tomas Reyle true"} {
+		r := server["Practitioner|"+terms().IdentifierBase+"case-person|b2m4-failed-bubble.person-"+name]
+		if got := fmt.Sprint(dig(r, "name", 0, "text"), " ", r["active"] != false); got != want {
+			t.Errorf("person %s is %s, want %s", name, got, want)
+		}
+	}
+	if r := server["Practitioner|"+terms().IdentifierBase+"practitioner|R-77"]; dig(r, "name", 0, "text") != "Wren Calder" {
+		t.Errorf("R-77 is %v", r)
+	}
+	for _, r := range all(s.act("addendum", "", s.earlier[1].Entry), "Procedure") {
+		for _, p := range dig(object{"p": r["performer"]}, "p").([]any) {
+			if dig(p, "actor", "display") == "Joss Keld" && r["status"] != "entered-in-error" {
+				t.Error("the assistant is still a performer")
+			}
+		}
+	}
+}
+
+// A draft that was imported leaves nothing behind that the signed note, or a later
+// draft that updates it, no longer says; the own encounter gives way to the
+// hospital's. The same bundle comes when it is made again beside its own.
+func TestADraftIsTakenBack(t *testing.T) {
+	old, _ := begun().entry(t)
+	later := begun()
+	later["supplies"], later["team"] = nil, slices.Delete(later["team"], 1, 2)
+	text := later.text(t)
+	text = strings.Replace(text, "episode: {", "episode: {encounter: ENC-77, ", 1)
+	now := checkedText(t, text)
+	server := shelf{}
+	update := func(held []byte) func(*Options) { return func(o *Options) { o.Update, o.Held = true, held } }
+	raw := func(c schema.Checked, edit func(*Options)) []byte {
+		o := Options{PDF: pdf, Tool: "graftnote 1.0.0"}
+		edit(&o)
+		b, err := Transaction(c, words(t, c), o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return b
+	}
+	before := raw(old, func(*Options) {})
+	after := raw(now, update(before))
+	if again := raw(now, update(after)); string(again) != string(after) {
+		t.Error("made again it is another bundle")
+	}
+	for _, b := range [][]byte{before, after} {
+		if err := server.take(t, tree(t, b)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	base := terms().IdentifierBase
+	for _, gone := range []string{"Device|" + base + "device|b2m4-failed-bubble.supply-1", "Practitioner|" + base + "case-person|b2m4-failed-bubble.person-2",
+		"Encounter|" + base + "case-encounter|b2m4-failed-bubble.operation"} {
+		if server[gone] == nil || server.live()[gone] != nil {
+			t.Errorf("%s: %v", gone, server[gone])
+		}
+	}
+	if strings.Contains(string(raw(now, update([]byte(strings.ReplaceAll(string(before), "b2m4", "x9x9"))))), "entered-in-error") {
+		t.Error("a bundle of another case takes nothing back")
+	}
+}
+
+// A page with the number of one patient goes into no chart of another, whatever an
+// old casebook holds.
+func TestNoPageOfAnotherPatient(t *testing.T) {
+	s := newStory(t)
+	s.act("signed", "", checkedText(t, strings.Replace(begun().text(t), "patient: {id: ", "patient: {id: 9", 1)))
+	now, _ := begun().entry(t)
+	b := s.act("corrected", "wrong chart", now)
+	if n := len(all(b, "DocumentReference")); n != 1 {
+		t.Errorf("%d pages", n)
+	}
+}
+
+// R4 Provenance.reason, Provenance.activity, Provenance.entity.role; the words of
+// each later act stand in the note, so that a receiver of the document alone has
+// them.
+func TestActsAreTold(t *testing.T) {
+	c, _ := begun().entry(t)
+	s := newStory(t)
+	for i, want := range []struct{ kind, code, roles string }{
+		{"signed", "LA", "source source"}, {"addendum", "APPEND", "source revision source"}, {"corrected", "UPDATE", "source revision revision source"}, {"withdrawn", "NU", "source revision revision revision source"},
+	} {
+		why := fmt.Sprintf("reason of act %d", i+1)
+		b := s.act(want.kind, why, c)
+		p := all(b, "Provenance")[0]
+		wants(t, codesOf(object{"x": p["activity"]}), want.code)
+		var roles []string
+		for _, e := range p["entity"].([]any) {
+			roles = append(roles, dig(e, "role").(string))
+		}
+		if got := strings.Join(roles, " "); got != want.roles || dig(p, "reason", 1, "text") != why || p["occurredDateTime"] != p["recorded"] {
+			t.Errorf("%s: %s, %v, %v", want.kind, got, p["reason"], p["occurredDateTime"])
+		}
+		told := dig(all(b, "Composition")[0], "section", 0)
+		if codes := codesOf(told); i > 0 && (codes[0] != "section:revisions" || !strings.Contains(dig(told, "text", "div").(string), why)) {
+			t.Errorf("%s: %v", want.kind, told)
 		}
 	}
 }
