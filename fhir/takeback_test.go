@@ -487,14 +487,14 @@ func TestNoPageOfAnotherPatient(t *testing.T) {
 	}
 }
 
-// R4 Provenance.reason, Provenance.activity, Provenance.entity.role; the words of
+// R4 Provenance.reason, Provenance.activity, Provenance.entity.role, Provenance.occurred; the words of
 // each later act stand in the note, so that a receiver of the document alone has
 // them.
 func TestActsAreTold(t *testing.T) {
 	c, _ := begun().entry(t)
 	s := newStory(t)
 	for i, want := range []struct{ kind, code, roles string }{
-		{"signed", "LA", "source source"}, {"addendum", "APPEND", "source revision source"}, {"corrected", "UPDATE", "source revision revision source"}, {"withdrawn", "NU", "source revision revision revision source"},
+		{"signed", "LA", "source source"}, {"addendum", "LA", "source revision source"}, {"corrected", "LA", "source revision revision source"}, {"withdrawn", "NU", "source revision revision revision source"},
 	} {
 		why := fmt.Sprintf("reason of act %d", i+1)
 		b := s.act(want.kind, why, c)
