@@ -55,3 +55,34 @@ func TestDiagramTitleAndSeat(t *testing.T) {
 		t.Error("a seat is drawn that nobody recorded")
 	}
 }
+
+// What was printed beyond the recorded word: an instrument, a fluid, a cause, a
+// material, and articles that no reader of the trade would write.
+func TestNoSentenceSaysMoreThanItsWord(t *testing.T) {
+	for _, c := range []struct{ from, to, want, never string }{
+		{"excision: quadrants", "excision: quadrants", "The stroma was excised in quadrants;", "scissors"},
+		{"chamber-fill: none", "chamber-fill: none", "No air or gas was left in the anterior chamber", "fluid was left"},
+		{"endothelium-diseased: no", "endothelium-diseased: no", "No endothelial disease was recorded before surgery.", "was present"},
+		{"signs: chamber-bubble-to-periphery", "signs: forward-bulge", "Signs seen: a forward bulge.", "pressure"},
+		{"method: suction", "method: excimer", "trephined with an excimer laser", "a excimer"},
+		{"opened-with: blade", "opened-with: scissors", "The bubble was opened with scissors.", "a scissors"},
+		{"opened-with: blade", "opened-with: needle", "The bubble was opened with a needle.", "an needle"},
+		{"given-by: anaesthetist", "given-by: nurse", "given by a nurse", "anaesthetic nurse"},
+		{"membrane: removed-complete", "membrane: left", "left in place", "deliberately"},
+		{"antisepsis: 5 %", "antisepsis: 5 %, compression: none", "No ocular compression and no osmotic agent were used.", "was used"},
+	} {
+		text := strings.Join(strings.Fields(built(t, altered(t, c.from, c.to)).Text()), " ")
+		if !strings.Contains(text, c.want) || strings.Contains(text, c.never) {
+			t.Errorf("%s: no %q, or %q, in the note", c.to, c.want, c.never)
+		}
+	}
+}
+
+// The two attempts of one operation are said as a number of the language.
+func TestAttemptsInWords(t *testing.T) {
+	second := "result: emphysema-only}\n  - {medium: air, instrument: needle-bevel-down, gauge: 27 G, hour: 2 o'clock, stopped: chamber-bubble-moved, result: full-bubble}"
+	text := built(t, altered(t, "result: full-bubble}", second)).Text()
+	if !strings.Contains(text, "Separation was attempted twice;") {
+		t.Error("two attempts are not said as twice")
+	}
+}

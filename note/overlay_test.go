@@ -55,7 +55,7 @@ func TestSitePhrasesTakeNothingAway(t *testing.T) {
 		t.Errorf("title %q, mark %q, status %q, %d cautions", d.Title, d.Mark, d.Status, len(d.Cautions))
 	}
 	text := squeeze(d.Text())
-	for _, want := range []string{"Diagnosis: keratoconus.", "Steroid: dexamethasone 0.1 % two-hourly.", "First review after: 1 night", "Paracentesis was done"} {
+	for _, want := range []string{"Diagnosis: keratoconus.", "Steroid: dexamethasone 0.1 % two-hourly.", "First review after: 1 night", "Paracentesis was made"} {
 		if !containsFold(text, want) {
 			t.Errorf("the note lacks %q", want)
 		}

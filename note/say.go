@@ -17,6 +17,7 @@ var styles = []string{
 	"sentence", // a typed text as a sentence
 	"order",    // items joined by "then"
 	"count",    // the number of interrupted stitches
+	"a",        // with its article
 	"bites",    // the bites of each running suture
 }
 
@@ -128,6 +129,8 @@ func (s *speaker) field(p part) (said string, ok bool) {
 		words = capital(words)
 	case "sentence":
 		words = closed(capital(words))
+	case "a":
+		words = withArticle(words)
 	case "count":
 		if st, ok := f.Any().(quantity.Stitches); ok {
 			words = s.counted(st, "")
@@ -244,6 +247,17 @@ func capital(s string) string {
 		return s
 	}
 	return string(unicode.ToUpper(r)) + s[n:]
+}
+
+// withArticle puts a or an before a word; scissors are many and have none.
+func withArticle(s string) string {
+	switch {
+	case strings.HasSuffix(s, "scissors"):
+		return s
+	case strings.ContainsAny(s[:min(1, len(s))], "aeiou"):
+		return "an " + s
+	}
+	return "a " + s
 }
 
 func closed(s string) string {

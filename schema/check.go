@@ -45,6 +45,7 @@ func checkCase(cs *Case, o Options) []Finding {
 	c.elements()
 	c.clock()
 	c.script()
+	c.otherEye()
 	for _, r := range c.dict.Rules {
 		c.rule(r)
 	}
@@ -264,6 +265,22 @@ func rangeRule(r *Row, n quantity.Decimal) string {
 		return "outside-usual-range"
 	}
 	return ""
+}
+
+// otherEye points at each text that names the eye that was not operated.
+func (c *checker) otherEye() {
+	if !c.e.Eye.Operated.Recorded() {
+		return
+	}
+	for _, t := range c.at("", 0).textsOtherEye() {
+		f := c.finding("words-other-eye", t.pos, itemPath(t.row, t.item))
+		f.Excerpt = c.line(t.pos)
+		f.What = t.row.Title + ": " + f.What
+		if at := c.e.Eye.Operated.Pos(); at.Known() {
+			f.Related = []Related{{"eye.operated", at}}
+		}
+		c.push(f)
+	}
 }
 
 // script refuses names that the printed note can't draw, unless a Latin form

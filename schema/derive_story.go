@@ -119,14 +119,39 @@ func deriveWordsOtherEye(s *scope) DerivedValue {
 	if !s.e.Eye.Operated.Recorded() {
 		return unknown
 	}
-	found := false
-	s.e.Walk(func(r *Row, _ int, f Field) {
-		if found || !f.Recorded() || r.Private || r.Type != "text" && r.Type != "texts" || slices.Contains(words().Sides.Skip, r.Path()) {
+	return someYes(len(s.textsOtherEye()) > 0)
+}
+
+// textAt is a text of the entry, with its item and the one of its parts.
+type textAt struct {
+	row  *Row
+	item int
+	pos  Pos
+}
+
+// textsOtherEye are the places of the texts that name the other eye. Fields about
+// the fellow eye are none of them.
+func (s *scope) textsOtherEye() (out []textAt) {
+	s.e.walk(func(r *Row, item int, f slot) {
+		if !f.Recorded() || r.Private || r.Type != "text" && r.Type != "texts" || slices.Contains(words().Sides.Skip, r.Path()) {
 			return
 		}
-		found = s.namesOtherEye(f.Text(), false)
+		texts, places := f.Texts(), f.head().parts
+		if r.Type == "text" {
+			texts, places = []string{f.Text()}, nil
+		}
+		for i, text := range texts {
+			if !s.namesOtherEye(text, false) {
+				continue
+			}
+			at := f.Pos()
+			if i < len(places) {
+				at = places[i]
+			}
+			out = append(out, textAt{r, item, at})
+		}
 	})
-	return someYes(found)
+	return out
 }
 
 // tellingClauses are the clauses of the story that hold one of the words, in
