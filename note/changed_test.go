@@ -133,7 +133,7 @@ func TestDiagramPlacesOnlyWhatIsRecorded(t *testing.T) {
 func TestSentencesFit(t *testing.T) {
 	const hours = "hours: 11 o'clock"
 	for _, c := range []struct{ sample, old, new, want string }{
-		{"01-double-bubble", hours, "hours: [10 o'clock, 2:30], blade: 15 degree", "Paracentesis was done at 10 o'clock and 2:30 (blade: 15 degree)."},
+		{"01-double-bubble", hours, "hours: [10 o'clock, 2:30], blade: 15 degree", "Paracentesis was made at 10 o'clock and 2:30 (blade: 15 degree)."},
 		{"01-double-bubble", hours, `hours: "not recorded: not noted"`, "Paracentesis: clock hours: not recorded (not noted)."},
 		{"04-child-layered", "obtained: none", "obtained: none", "No separation by injection was planned, and none was obtained. Plane"},
 		{"04-child-layered", "planned: manual-layered", "planned: air-big-bubble", "No separation was obtained; no attempt at one is recorded. Plane"},
