@@ -157,8 +157,9 @@ func ReadTechnique(src Source, o Options) *TechniqueFile {
 
 // fill puts the habits where the case is silent. A required habit is filled
 // when its condition holds; an optional one only beside a group that the case
-// describes, or needs a habit of, and does not describe differently. Neither is
-// filled where the step it belongs to did not take place (the row's when).
+// describes, or needs a habit of. Neither is filled where the step it belongs to
+// did not take place (the row's when), nor where the case says something else of
+// that whose detail it is (the row's with).
 func (t *TechniqueFile) fill(e *Entry) {
 	if t == nil || t.entry == nil {
 		return
@@ -194,33 +195,110 @@ func (t *TechniqueFile) fill(e *Entry) {
 	}
 }
 
+// fillItem decides each habit by itself: a field of which the case says something
+// else stops that habit, and the details that belong to it (the row's with), and
+// nothing besides.
 func (t *TechniqueFile) fillItem(e *Entry, g *Group, item int) (changed bool) {
-	described, differs := false, false
 	for _, row := range g.Fields {
-		own, habit := e.slot(row, item), t.entry.slot(row, 0)
-		if own.Row() == nil {
-			continue
-		}
-		if own.Origin() == Technique { // filled because the case asks for it
-			described = true
-			continue
-		}
-		described = described || !own.Blank()
-		differs = differs || row.Habit() && habit.Recorded() && own.Text() != habit.Text()
-	}
-	for _, row := range g.Fields {
-		own, habit := e.slot(row, item), t.entry.slot(row, 0)
-		if !row.Habit() || !own.Blank() || !habit.Recorded() {
-			continue
-		}
-		fits := needed(e, row, item)
-		if row.Need == "optional" {
-			fits = described && !differs
-		}
-		if fits && (row.When == "" || conditionHolds(e, row.When, row, item)) {
-			copyAnswer(own, habit, Technique)
+		habit := t.entry.slot(row, 0)
+		if row.Habit() && habit.Recorded() && t.unfit(e, row, item) == "" {
+			copyAnswer(e.slot(row, item), habit, Technique)
 			changed = true
 		}
 	}
 	return changed
+}
+
+// Why a habit of the standing technique was not filled.
+const (
+	saysElse    = "the case says something else"
+	stepNotMade = "its step did not take place"
+	notAsked    = "it is not asked for in this case"
+	notTold     = "the case says nothing of this part"
+)
+
+// alreadySaid marks a habit that the case says itself.
+const alreadySaid = "-"
+
+// unfit says why a habit is not filled into an answer of the case; "" when it is.
+func (t *TechniqueFile) unfit(e *Entry, row *Row, item int) string {
+	own, habit := e.slot(row, item), t.entry.slot(row, 0)
+	switch {
+	case !own.Blank() && own.Text() == habit.Text():
+		return alreadySaid
+	case !own.Blank():
+		return saysElse
+	}
+	if row.With != "" {
+		main, _ := row.Group.Row(row.With)
+		said, usual := e.slot(main, item), t.entry.slot(main, 0)
+		if !said.Blank() && usual.Recorded() && said.Text() != usual.Text() {
+			return saysElse + " under '" + row.With + "'"
+		}
+	}
+	switch {
+	case row.When != "" && !conditionHolds(e, row.When, row, item):
+		return stepNotMade
+	case row.Need != "optional" && !needed(e, row, item):
+		return notAsked
+	case row.Need == "optional" && !described(e, row.Group, item):
+		return notTold
+	}
+	return ""
+}
+
+// described reports that a case says something of a group, or was asked to.
+func described(e *Entry, g *Group, item int) bool {
+	for _, row := range g.Fields {
+		if !e.slot(row, item).Blank() {
+			return true
+		}
+	}
+	return false
+}
+
+// Habit is what became of one habit of the standing technique in a case.
+type Habit struct {
+	Path   string // of the answer, with its item
+	Title  string
+	Filled bool   // it stands in the entry, unconfirmed until sign-off
+	Why    string // why it was not filled
+}
+
+// Habits tells of each habit of the technique whether it was filled into the
+// case, and why not. What the case says itself in the same words is left out.
+func (t *TechniqueFile) Habits(e *Entry) (out []Habit) {
+	if t == nil || t.entry == nil {
+		return nil
+	}
+	for _, g := range Content().Groups {
+		n := 1
+		if g.Many != "" {
+			n = e.Count(g.Key)
+		}
+		for item := range n {
+			for _, row := range g.Fields {
+				from := 0
+				if g.Key == "team" {
+					from = item
+				}
+				if !row.Habit() || g.Many != "" && from >= t.entry.Count(g.Key) || !t.entry.slot(row, from).Recorded() {
+					continue
+				}
+				h := Habit{Path: itemPath(row, item), Title: row.Title}
+				switch {
+				case e.slot(row, item).Origin() == Technique:
+					h.Filled = true
+				case g.Key == "team":
+					h.Why = saysElse
+				default:
+					h.Why = t.unfit(e, row, item)
+				}
+				if h.Why != alreadySaid {
+					out = append(out, h)
+				}
+			}
+		}
+	}
+	return out
 }

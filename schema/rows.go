@@ -27,6 +27,7 @@ type Row struct {
 	Basis   string   `yaml:"basis"`   // what the hard limit rests on
 	Prefill string   `yaml:"prefill"` // never, technique
 	When    string   `yaml:"when"`    // condition under which a habit is filled
+	With    string   `yaml:"with"`    // the field whose detail a habit is
 	Private bool     `yaml:"private"` // could help to name a person
 	Safety  bool     `yaml:"safety"`  // "not recorded" needs a confirmation where it matters
 	Column  string   `yaml:"column"`  // registry column
