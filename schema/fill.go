@@ -2,6 +2,7 @@ package schema
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"graftnote/schema/quantity"
@@ -153,6 +154,42 @@ func ReadTechnique(src Source, o Options) *TechniqueFile {
 	}
 	t.Findings = append(t.Findings, c.findings...)
 	return t
+}
+
+// LooksLikeTechnique reports a file that is no case: it names neither a case nor a
+// patient, an eye or an event, and says something that may be a habit.
+func LooksLikeTechnique(r *Reading) bool {
+	if len(r.Cases) != 1 {
+		return false
+	}
+	e, habits := r.Cases[0].Entry, false
+	for _, key := range []string{"patient", "eye", "events", "visits"} {
+		if e.places[key].Known() {
+			return false
+		}
+	}
+	e.walk(func(row *Row, _ int, s slot) { habits = habits || row.Habit() && s.Row() != nil })
+	return habits && e.Case.Row() == nil && e.Story.Row() == nil && !e.Episode.Date.Recorded()
+}
+
+// Contradictions are what the rules say about habits that stand against each
+// other, and habits out of range. Rules that miss an answer are left out: a
+// technique leaves most of a case open.
+func (t *TechniqueFile) Contradictions(o Options) []Finding {
+	if t.entry == nil {
+		return nil
+	}
+	o.Technique = nil
+	c := &checker{collector: newCollector(), e: t.entry, o: o, memo: map[*Derived][]DerivedValue{}}
+	c.ranges()
+	for _, r := range c.dict.Rules {
+		if !slices.ContainsFunc(r.When, func(w string) bool {
+			return strings.HasSuffix(w, " is missing") || strings.HasSuffix(w, " is blank") || strings.Contains(w, "derived.")
+		}) {
+			c.rule(r)
+		}
+	}
+	return withoutEchoes(c.findings)
 }
 
 // fill puts the habits where the case is silent. A required habit is filled

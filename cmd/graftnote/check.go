@@ -13,6 +13,7 @@ import (
 func (a *app) checkCommand() *cobra.Command {
 	var s settings
 	var format string
+	var each bool
 	c := &cobra.Command{
 		Use:   "check ENTRY...",
 		Short: "Find what is missing or contradictory",
@@ -20,7 +21,8 @@ func (a *app) checkCommand() *cobra.Command {
 the files and lines, then a verdict: whether the entries may be signed.
 
 ENTRY is a file, a folder (all .yaml, .yml and .json files in it) or - for
-standard input. A file holds one case, several, or an operating list.
+standard input. A file that names no case and holds habits is checked as a
+standing technique. A file holds one case, several, or an operating list.
 
 A finding blocks sign-off, asks to look again, or remarks. One that would block and
 is confirmed as true in the entry is named as confirmed. The text form quotes
@@ -38,11 +40,12 @@ hold no entered value and may be passed on.`,
 			if err := s.parse(a); err != nil {
 				return err
 			}
-			return a.check(args, &s, report)
+			return a.check(args, &s, report, each)
 		},
 	}
 	s.flags(c)
 	c.Flags().StringVar(&format, "format", "text", "`form` of the findings: text, json or sarif")
+	c.Flags().BoolVar(&each, "habits", false, "show each habit of the standing technique: filled, or not and why")
 	return c
 }
 
@@ -51,6 +54,10 @@ type outcome struct {
 	tally
 	findings []schema.Finding
 	faults   []*fault
+	habits   [][]schema.Habit // of each case
+	each     bool             // habits are shown one by one
+	// techniques are the files that were checked as a standing technique.
+	techniques []string
 }
 
 // reports writes an outcome in each form.
@@ -60,17 +67,17 @@ var reports = map[string]func(*app, *outcome) error{
 	"sarif": (*app).reportSARIF,
 }
 
-func (a *app) check(args []string, s *settings, report func(*app, *outcome) error) error {
+func (a *app) check(args []string, s *settings, report func(*app, *outcome) error, each bool) error {
 	files, faults := gather(args)
 	g, err := s.open(a)
 	if err != nil {
 		return err
 	}
-	o := &outcome{faults: faults, findings: g.findings}
+	o := &outcome{faults: faults, findings: g.findings, each: each}
 	o.add(g.findings)
 	o.unread = len(faults)
 	goOn := func() bool { return true }
-	sv := a.survey(files, g, goOn, func() {})
+	sv := a.survey(files, g, goOn, func() {}, checkTechniques)
 	type found struct {
 		cases []schema.Checked
 		fault *fault
@@ -100,8 +107,12 @@ func (a *app) check(args []string, s *settings, report func(*app, *outcome) erro
 				o.unread++
 			}
 			o.take(f.findings)
+			if f.technique {
+				o.techniques = append(o.techniques, f.shown)
+			}
 			for _, c := range r.cases {
 				o.cases++
+				o.habits = append(o.habits, g.options.Technique.Habits(c.Entry()))
 				o.take(c.Findings())
 				if c.Complete() {
 					o.complete++
@@ -129,6 +140,16 @@ func (o *outcome) take(f []schema.Finding) {
 func (a *app) reportText(o *outcome) error {
 	for _, f := range o.findings {
 		a.print.finding(f)
+	}
+	for _, h := range o.habits {
+		a.print.habits(h, o.each)
+	}
+	for _, name := range o.techniques {
+		a.print.line("%s: checked as a standing technique, not as a case.", visibleProse(name))
+	}
+	if len(o.techniques) > 0 && o.cases == 0 && o.unread == 0 {
+		a.print.line("%s, %d to look at again, %s.", countFinding(o.blocks), o.look, count(o.remarks, "remark"))
+		return nil
 	}
 	a.print.verdict(o.tally)
 	return nil
@@ -177,4 +198,33 @@ func countFinding(n int) string {
 		return "1 finding blocks"
 	}
 	return fmt.Sprintf("%d findings block", n)
+}
+
+// habits says what the standing technique filled into one case: how many values
+// by default, each with its reason when it is asked for.
+func (p *printer) habits(all []schema.Habit, each bool) {
+	if len(all) == 0 {
+		return
+	}
+	filled := 0
+	for _, h := range all {
+		if h.Filled {
+			filled++
+		}
+	}
+	hint := ""
+	if !each {
+		hint = " ('--habits' lists them)"
+	}
+	p.line("From the standing technique: %s filled, %d not%s.", count(filled, "value"), len(all)-filled, hint)
+	if !each {
+		return
+	}
+	for _, h := range all {
+		if what := "filled, not yet confirmed"; h.Filled {
+			p.line("  %-34s %s", h.Path, what)
+		} else {
+			p.line("  %-34s not filled: %s", h.Path, h.Why)
+		}
+	}
 }

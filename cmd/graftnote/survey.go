@@ -23,6 +23,8 @@ type survey struct {
 	keep  bool
 	more  func() bool // false once the user has stopped the run
 	names map[string]int
+	// techniques: a file of habits is checked as one, not as a case.
+	techniques bool
 }
 
 // surveyed is one file of the run.
@@ -31,17 +33,25 @@ type surveyed struct {
 	fault    *fault // it could not be read
 	findings []schema.Finding
 	sum      digest
-	names    []string // of the products of each case
-	reading  *schema.Reading
-	source   schema.Source // kept for standard input only
+	// technique: the file is a standing technique, and its findings are those of one.
+	technique bool
+	names     []string // of the products of each case
+	reading   *schema.Reading
+	source    schema.Source // kept for standard input only
 }
 
 // keepFiles is the number of files up to which the readings stay in memory.
 const keepFiles = 64
 
+// checkTechniques makes a survey recognise a standing technique.
+func checkTechniques(s *survey) { s.techniques = true }
+
 // survey reads all files once.
-func (a *app) survey(files []input, g given, more func() bool, tick func()) *survey {
+func (a *app) survey(files []input, g given, more func() bool, tick func(), options ...func(*survey)) *survey {
 	s := &survey{app: a, given: g, batch: schema.NewBatch(), keep: len(files) <= keepFiles, more: more, names: map[string]int{}}
+	for _, set := range options {
+		set(s)
+	}
 	inOrder(len(files), runtime.GOMAXPROCS(0), more,
 		func(i int) *surveyed {
 			f := &surveyed{input: files[i]}
@@ -66,6 +76,11 @@ func (s *survey) read(f *surveyed) error {
 	f.sum = sha256.Sum256(src.Data)
 	f.reading = schema.Read(src, s.given.options)
 	f.findings = f.reading.Findings
+	if s.techniques && schema.LooksLikeTechnique(f.reading) {
+		t := schema.ReadTechnique(src, s.given.options)
+		f.reading = &schema.Reading{Name: f.reading.Name}
+		f.findings, f.technique = append(t.Findings, t.Contradictions(s.given.options)...), true
+	}
 	return nil
 }
 
@@ -111,7 +126,7 @@ func (s *survey) caseName(cs *schema.Case) string {
 
 // cases gives the cases of a file again.
 func (s *survey) casesOf(f *surveyed) ([]*schema.Case, error) {
-	if f.fault != nil {
+	if f.fault != nil || f.technique {
 		return nil, nil
 	}
 	if r := f.reading; r != nil {
