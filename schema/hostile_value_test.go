@@ -160,7 +160,7 @@ func TestAwkwardSides(t *testing.T) {
 		{"fellow eye named as such", story("The left fellow eye was covered."), "", "", false},
 		{"nasal at 9 of a right eye", story("A vessel nasal at 9 o'clock was pressed."), "story-side-against-hour", "story", false},
 		{"nasal at 3 of a right eye", story("A vessel nasal at 3 o'clock was pressed."), "", "", false},
-		{"other eye in the plan", []string{"steroid: dexamethasone 0.1 % two-hourly", "steroid: dexamethasone 0.1 % two-hourly to the left eye"}, "words-other-eye", "eye.operated", false},
+		{"other eye in the plan", []string{"steroid: dexamethasone 0.1 % two-hourly", "steroid: dexamethasone 0.1 % two-hourly to the left eye"}, "words-other-eye", "plan.steroid", false},
 		{"both eyes", []string{"operated: right", "operated: both"}, "unknown-code", "eye.operated", true},
 		{"letters for the eye", []string{"operated: right", "operated: OD"}, "unknown-code", "eye.operated", true},
 		{"not as listed", []string{"listed: right", "listed: left"}, "eye-not-as-listed", "eye.operated", true},
