@@ -93,7 +93,7 @@ func without(last []Earlier, own string) []Earlier {
 }
 
 // lastOf are the newest entries signed by a person, the newest first: so many more
-// than are looked back at as may be left out, since a case is no copy of itself.
+// than are looked back at as may be left out, since a case is not a copy of itself.
 func lastOf(x tx, signer string, more int) ([]Earlier, error) {
 	var out []Earlier
 	err := x.each("SELECT l.case_id, l.statement FROM casefile c JOIN leaf l ON l.idx = c.entry_idx WHERE c.signer = ? ORDER BY c.entry_idx DESC LIMIT ?", []any{signer, content().Alike.Last + more}, func(rows *sql.Rows) error {

@@ -20,7 +20,7 @@ const (
 	insertDocument = "INSERT INTO document (sha256, body) VALUES (?, ?) ON CONFLICT DO NOTHING"
 )
 
-// soundDocument refuses what is no canonical JSON object. What it says is not this
+// soundDocument refuses what is not a canonical JSON object. What it says is not this
 // package's to know: it keeps and binds the bytes.
 func soundDocument(b []byte) bool {
 	if len(b) < 2 || len(b) > maxDocument || b[0] != '{' || !utf8.Valid(b) {

@@ -53,7 +53,7 @@ func readAll(t *testing.T, c *Casebook, tampering string) {
 		h, err := c.Get(t.Context(), id)
 		var f Fault
 		if err != nil && !errors.As(err, &f) && !errors.Is(err, ErrNoCase) {
-			t.Errorf("%s: %v is no fault", id, err)
+			t.Errorf("%s: %v is not a fault", id, err)
 		}
 		if err == nil && digest(h.Entry(1)) != h.Revisions[0].Statement.EntrySHA256 {
 			t.Errorf("%s: an entry that was not signed", id)
@@ -243,7 +243,7 @@ func TestNothingSignedWithoutWords(t *testing.T) {
 	}
 }
 
-// Whoever calls is held to the check for copies, and a case is no copy of itself:
+// Whoever calls is held to the check for copies, and a case is not a copy of itself:
 // of two that sign the same one, the later hears that it is signed.
 func TestCopyIsRefusedWhereItIsSigned(t *testing.T) {
 	onEachPlace(t, func(t *testing.T, dsn string) {
