@@ -33,6 +33,7 @@ func (s shelf) take(t testing.TB, bundle object) error {
 			_, q, _ := strings.Cut(req["url"].(string), "?")
 			query, update = q, true
 		}
+		query, _, _ = strings.Cut(query.(string), "&") // what stands after it is true of all
 		by, values, _ := strings.Cut(query.(string), "=")
 		var found []string
 		for key, have := range s {
