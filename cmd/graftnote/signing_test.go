@@ -67,7 +67,7 @@ func TestSignAtATerminal(t *testing.T) {
 		t.Fatal(err)
 	}
 	d.write("case.yaml", string(entry))
-	sign := []string{"sign", d.at("case.yaml"), "--as", d.at("voss.key"), "--technique", "../../testdata/technique.yaml"}
+	sign := []string{"sign", d.at("case.yaml"), "--as", d.at("voss.key")}
 	for _, x := range []struct {
 		name, typed string
 		secrets     []string
@@ -100,6 +100,7 @@ func TestSignAtATerminal(t *testing.T) {
 	}
 	// What the standing technique filled in is confirmed by a word of its own.
 	sign[1] = "../../testdata/entries/16-with-technique.yaml"
+	sign = append(sign, "--technique", "../../testdata/technique.yaml")
 	d.secrets = []string{testPassphrase}
 	for _, x := range [][2]string{{"yes\n\n", "is left unsigned"}, {"confirm\n\n", "is left unsigned"}, {"yes\nConfirm.\nthe left eye\n", "Signed: 1 note."}} {
 		typed := x[0]
