@@ -25,6 +25,7 @@ type ownConcept struct {
 type ownSystem struct {
 	URL         string       `yaml:"url"`
 	Version     string       `yaml:"version"`
+	Digest      string       `yaml:"digest"` // of the codes of this version
 	Name        string       `yaml:"name"`
 	Title       string       `yaml:"title"`
 	Description string       `yaml:"description"`

@@ -71,6 +71,7 @@ type leader struct {
 
 type columnsFile struct {
 	Version       int                          `yaml:"version"`
+	Digests       map[int]string               `yaml:"digests"` // of the columns, by version
 	Separator     string                       `yaml:"separator"`
 	Ordered       []string                     `yaml:"ordered"`
 	Missing       []MissingCode                `yaml:"missing"`
