@@ -96,7 +96,6 @@ func (s shelf) live() map[string]object {
 type story struct {
 	t       testing.TB
 	phrases *note.Phrases
-	signed  []schema.Checked
 	earlier []Earlier
 	words   []note.Revision
 	signs   []note.Signature

@@ -43,14 +43,6 @@ func newDossier(proofs []casebook.Proof, o schema.Options) (*dossier, error) {
 	return d, nil
 }
 
-// earlier is the case as it stood one revision before; nil for the first.
-func (d *dossier) earlier(o schema.Options) (*dossier, error) {
-	if len(d.proofs) < 2 {
-		return nil, nil
-	}
-	return newDossier(d.proofs[:len(d.proofs)-1], o)
-}
-
 func (d *dossier) revision() int { return len(d.history.Revisions) }
 
 func (d *dossier) last() *casebook.Statement { return d.history.Current().Statement }

@@ -100,13 +100,14 @@ func (a *app) followup(f *followupFlags, args []string) error {
 // record signs what was decided, one document after the other.
 func (v *visiting) record(ctx context.Context, book *casebook.Casebook, decided []*decidedVisit, of int, why string) error {
 	a, k := v.app, v.signing
-	going, stop := func() error { return nil }, func() {}
+	var going func() error
 	for i, d := range decided {
 		key, err := k.signer.open(a)
 		if err != nil {
 			return err
 		}
 		if i == 0 {
+			var stop func()
 			going, stop = goingOn()
 			defer stop()
 		}
