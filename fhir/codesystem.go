@@ -186,7 +186,7 @@ func CodeSystem() ([]byte, error) {
 	meaning := fhir.CodeSystemHierarchyMeaningIsA
 	text := "Made for graftnote. Free to use. It holds no code of any other code system."
 	return alone(fhir.CodeSystem{
-		Id: ptr("dalk"), Url: &s.URL, Version: &s.Version, Name: &s.Name, Title: &s.Title, Description: &s.Description,
+		Id: ptr("corneal-graft"), Url: &s.URL, Version: &s.Version, Name: &s.Name, Title: &s.Title, Description: &s.Description,
 		Status: fhir.PublicationStatusActive, Experimental: ptr(false), CaseSensitive: ptr(true),
 		HierarchyMeaning: &meaning, Content: fhir.CodeSystemContentModeComplete, Count: ptr(len(s.order)), Copyright: &text,
 	}, map[string]any{"concept": concepts})

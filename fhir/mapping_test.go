@@ -44,7 +44,7 @@ func TestMappingFaults(t *testing.T) {
 		{"dalk,,https://h.example/code, A1,,,", "blanks at its ends"},
 		{"dalk,,https://h.example/code,A1", "m.csv:2: the row has not 7 cells"},
 		{"dalk,,\"https://h.example/code,A1,,,", "quotation mark"},
-		{"dalk,,https://graftnote.example/fhir/CodeSystem/dalk,dalk,,,", "our own codes"},
+		{"dalk,,https://graftnote.example/fhir/CodeSystem/corneal-graft,dalk,,,", "our own codes"},
 		{"dalk,,https://h.example/code,A1,,,\ndalk,,https://h.example/code,A1,,,", "m.csv:3: the same mapping stands in line 2"},
 	} {
 		m, err := ParseMapping("m.csv", []byte(columns+c.row+"\n"))
