@@ -54,7 +54,7 @@ func Build(c schema.Checked, p *Phrases, o Options) (Document, error) {
 	d.Sections = s.sections()
 	d.Brief = s.brief()
 	for _, f := range c.Gaps() {
-		d.Gaps = append(d.Gaps, closed(f.What))
+		d.Gaps = append(d.Gaps, s.typed(f))
 	}
 	if len(d.Gaps) > 0 {
 		d.Status = p.words["draft-gaps"]
@@ -183,8 +183,11 @@ func (s *speaker) leftover(groups []string) []string {
 	for _, key := range groups {
 		g, _ := schema.Content().Group(key)
 		if g.Many != "" {
-			if reason := s.e.List(key).Reason; reason != "" {
-				out = append(out, s.word("not-recorded", "{title}", g.Title, "{reason}", reason))
+			switch state := s.e.List(key); {
+			case state.Reason != "":
+				out = append(out, s.word("not-recorded", "{title}", g.Title, "{reason}", state.Reason))
+			case state.Unread():
+				out = append(out, closed(g.Title+": "+s.p.words["not-understood"]))
 			}
 			continue
 		}
@@ -192,6 +195,8 @@ func (s *speaker) leftover(groups []string) []string {
 			f := s.e.At(r.Path())
 			if reason, gap := f.NotRecorded(); gap && !s.excused[r.Path()] {
 				out = append(out, s.word("not-recorded", "{title}", s.label(r, 0), "{reason}", reason))
+			} else if said := s.unread(f); said != "" && !s.excused[r.Path()] {
+				out = append(out, s.named(r, 0, said))
 			} else if f.Recorded() && !s.said[r.Path()] {
 				out = append(out, closed(s.label(r, 0)+": "+s.flag(f, s.say(f))))
 			}
@@ -215,6 +220,9 @@ func (s *speaker) gaps(section string) []string {
 				if reason, gap := f.NotRecorded(); gap {
 					seen[p.path], s.excused[p.path] = true, true
 					out = append(out, s.word("not-recorded", "{title}", f.Row().Title, "{reason}", reason))
+				} else if said := s.unread(f); said != "" {
+					seen[p.path], s.excused[p.path] = true, true
+					out = append(out, s.named(f.Row(), 0, said))
 				}
 			}
 		}
@@ -230,8 +238,8 @@ func (s *speaker) events() []Block {
 	var events []Event
 	for i, ev := range s.e.Events {
 		x := Event{Title: s.p.words["event"]}
-		if ev.Kind.Recorded() {
-			x.Title = ev.Kind.Words()
+		if kind := s.eventKind(ev); kind != "" {
+			x.Title = kind
 		}
 		g, _ := schema.Content().Group("events")
 		for _, r := range g.Fields {

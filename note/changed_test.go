@@ -108,7 +108,7 @@ func TestDiagramPlacesOnlyWhatIsRecorded(t *testing.T) {
 		{entry, entry + "site: peripheral, ", "Attempt 1, air, 1 o'clock: entered peripheral to the groove, how far out is not recorded", ""},
 		{entry, entry + "site: debulked-bed, ", "Attempt 1, air, 1 o'clock: entered through the debulked bed, how far out is not recorded", ""},
 		{entry, entry + "site: in-groove, ", "", "Attempt 1, air, 1 o'clock"},
-		{entry, "", "Attempt 1, air: clock hour not recorded", ""},
+		{entry, "", "Attempt 1, air: clock hour is not recorded", ""},
 		{"made: yes", "made: no", "Paracentesis, 11 o'clock: it is recorded that none was made", ""},
 		{"white-to-white: 11.8 mm, ", "", "Paracentesis, 11 o'clock: the limbus is not recorded", ""},
 		{"host-diameter: 7.75 mm, ", "", "16 interrupted stitches: the trephination is not recorded", ""},

@@ -56,7 +56,7 @@ func (s *speaker) diagram() *Diagram {
 // convention it was placed, "" when its place is recorded.
 func (s *speaker) circle(d *Diagram, diameter schema.Answer[quantity.Quantity], name, how string, x, y float64) *Circle {
 	if !diameter.Recorded() {
-		d.omit(name, "not recorded")
+		d.omit(name, s.lack("", diameter))
 		return nil
 	}
 	d.Legend = append(d.Legend, name+" "+diameter.Text()+how)
@@ -86,9 +86,9 @@ func (s *speaker) misplaced(d *Diagram) {
 	switch {
 	case d.Trephination == nil:
 	case t.Offset.Recorded() && !t.OffsetHour.Recorded() && t.Offset.Value().In().Float() > 0:
-		d.omit("Offset of the trephination by "+t.Offset.Text(), "its direction is not recorded")
+		d.omit("Offset of the trephination by "+t.Offset.Text(), s.lack("its direction", t.OffsetHour))
 	case t.OffsetHour.Recorded() && !t.Offset.Recorded():
-		d.omit("Offset of the trephination towards "+t.OffsetHour.Text(), "how far is not recorded")
+		d.omit("Offset of the trephination towards "+t.OffsetHour.Text(), s.lack("how far", t.Offset))
 	}
 }
 
@@ -103,23 +103,17 @@ func (s *speaker) bubbles(d *Diagram, x, y float64) {
 		case c.Position.Recorded():
 			d.omit(name+" "+c.Diameter.Text(), "it lay "+c.Position.Words()+", where is not recorded")
 		default:
-			d.omit(name+" "+c.Diameter.Text(), "its position is not recorded")
+			d.omit(name+" "+c.Diameter.Text(), s.lack("its position", c.Position))
 		}
 	}
 	if size := s.e.Separation.BubbleDiameter; size.Recorded() {
 		if d.Trephination == nil {
-			d.omit("Separation bubble "+size.Text(), noTrephination)
+			d.omit("Separation bubble "+size.Text(), s.lack("the trephination", s.e.Trephination.HostDiameter))
 			return
 		}
 		d.BigBubble = s.circle(d, size, "Separation bubble", ", drawn on the centre of the trephination", x, y)
 	}
 }
-
-// Why a thing without a distance of its own has no place.
-const (
-	noTrephination = "the trephination is not recorded"
-	noLimbus       = "the limbus is not recorded"
-)
 
 // at is the point at a clock hour and distance from a centre, y upwards.
 func at(hour, radius, x, y float64) (float64, float64) {
@@ -143,16 +137,16 @@ func (s *speaker) marks(d *Diagram) {
 		d.Legend = append(d.Legend, text)
 	}
 	onRim := func(kind string, share float64, hour quantity.ClockHour, size float64, text string) {
-		mark(kind, d.Trephination, noTrephination, share, hour, size, text)
+		mark(kind, d.Trephination, s.lack("the trephination", e.Trephination.HostDiameter), share, hour, size, text)
 	}
 	for _, h := range e.Paracentesis.Hours.Value() {
 		switch text := "Paracentesis, " + h.String(); {
 		case e.Paracentesis.Made.Is("yes"):
-			mark("paracentesis", d.Limbus, noLimbus, 1, h, 0, text)
+			mark("paracentesis", d.Limbus, s.lack("the limbus", e.Before.WhiteToWhite), 1, h, 0, text)
 		case e.Paracentesis.Made.Recorded():
 			d.omit(text, "it is recorded that none was made")
 		default:
-			d.omit(text, "whether it was made is not recorded")
+			d.omit(text, s.lack("whether it was made", e.Paracentesis.Made))
 		}
 	}
 	if h := e.Trephination.TunnelHour; h.Recorded() {
@@ -165,7 +159,7 @@ func (s *speaker) marks(d *Diagram) {
 		}
 		switch {
 		case !a.Hour.Recorded():
-			d.omit(strings.TrimSuffix(text, ", "), "clock hour not recorded")
+			d.omit(strings.TrimSuffix(text, ", "), s.lack("clock hour", a.Hour))
 		case a.Site.Recorded() && !a.Site.Is("in-groove"):
 			d.omit(text+a.Hour.Text(), "entered "+a.Site.Words()+", how far out is not recorded")
 		default:
@@ -182,7 +176,7 @@ func (s *speaker) marks(d *Diagram) {
 			continue
 		}
 		if !ev.Hour.Recorded() {
-			d.omit(ev.Kind.Words(), "clock hour not recorded")
+			d.omit(ev.Kind.Words(), s.lack("clock hour", ev.Hour))
 			continue
 		}
 		size := 0.0
@@ -208,7 +202,7 @@ func (s *speaker) stitches(d *Diagram) {
 		n := su.Interrupted.Value().Count
 		words := fmt.Sprintf("%d interrupted stitches", n)
 		if rim == nil {
-			d.omit(words, noTrephination)
+			d.omit(words, s.lack("the trephination", s.e.Trephination.HostDiameter))
 		} else {
 			for i := range n {
 				d.Stitches = append(d.Stitches, radial(*rim, 12*float64(i)/float64(n)))
@@ -219,7 +213,7 @@ func (s *speaker) stitches(d *Diagram) {
 	for k, r := range su.Running.Value() {
 		words := fmt.Sprintf("Running suture of %d bites", r.Count)
 		if rim == nil {
-			d.omit(words, noTrephination)
+			d.omit(words, s.lack("the trephination", s.e.Trephination.HostDiameter))
 			continue
 		}
 		shift := 0.5 + 0.25*float64(k) // beside the interrupted ones, and beside each other

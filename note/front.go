@@ -26,6 +26,7 @@ func (s *speaker) banner(d *Document) {
 	if b.Eye == "" {
 		b.Eye = "EYE NOT STATED"
 	}
+	s.bannerUnread(&b)
 	if s.eyeOpen() {
 		b.Eye = strings.ToUpper(s.p.words["eye-not-agreed"])
 	}
@@ -157,6 +158,8 @@ func (s *speaker) brief() []Item {
 			said := s.paragraphs(k)
 			if len(said) == 0 {
 				said = s.gaps(k)
+			} else {
+				said = append(said, s.unreadAt(s.p.paths(k)...)...)
 			}
 			out = append(out, said...)
 		}
@@ -166,6 +169,9 @@ func (s *speaker) brief() []Item {
 	if !s.e.List("events").None {
 		complications = s.eventKinds()
 	}
+	if s.e.List("events").Unread() {
+		complications = s.word("complications-unread", "{said}", s.p.words["not-understood"])
+	}
 	findings := join("findings")
 	if findings != "" && complications == "" { // silence must not read as none
 		complications = s.p.words["complications-silent"]
@@ -173,8 +179,12 @@ func (s *speaker) brief() []Item {
 	if left := join("brief-end"); left != "" {
 		complications += " " + left
 	}
+	operators := s.operators()
+	if operators == "" && s.teamUnread() {
+		operators = capital(s.p.words["not-understood"])
+	}
 	items := []Item{
-		{"Surgeon and assistants", s.operators()},
+		{"Surgeon and assistants", operators},
 		{"Procedure", join("brief-procedure")},
 		{"Findings", strings.TrimSpace(findings + " " + complications)},
 		{"Estimated blood loss", join("blood-loss")},
@@ -191,14 +201,22 @@ func (s *speaker) brief() []Item {
 
 // eventKinds names each kind of event once, with its number.
 func (s *speaker) eventKinds() string {
-	return s.eventWords(func(ev schema.Event) string { return ev.Kind.Words() })
+	return s.eventWords(s.eventKind)
+}
+
+// eventKind names an event; one whose kind could not be read is one all the same.
+func (s *speaker) eventKind(ev schema.Event) string {
+	if said := s.unread(ev.Kind); said != "" {
+		return s.word("event-unread", "{said}", said)
+	}
+	return ev.Kind.Words()
 }
 
 // eventSteps names the events by the step at which they happened.
 func (s *speaker) eventSteps() string {
 	return s.eventWords(func(ev schema.Event) string {
 		if !ev.Kind.Recorded() || !ev.Step.Recorded() {
-			return ev.Kind.Words()
+			return s.eventKind(ev)
 		}
 		return s.word("event-at-step", "{kind}", ev.Kind.Words(), "{step}", ev.Step.Words())
 	})

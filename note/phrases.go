@@ -237,6 +237,20 @@ func parseParts(text string, inner bool) ([]part, string, error) {
 	return out, "", nil
 }
 
+// paths of the fields that a section speaks of outside its optional parts, each once.
+func (p *Phrases) paths(section string) (out []string) {
+	for _, sentences := range p.sentences[section] {
+		for _, line := range sentences {
+			for _, x := range line.parts {
+				if x.path != "" && !slices.Contains(out, x.path) {
+					out = append(out, x.path)
+				}
+			}
+		}
+	}
+	return out
+}
+
 func knownPath(path string) bool {
 	if name, ok := strings.CutPrefix(path, "derived."); ok {
 		_, found := schema.Content().DerivedRow(name)

@@ -233,7 +233,8 @@ func (s *speaker) sayOrGap(f schema.Field) (string, bool) {
 	if reason, ok := f.NotRecorded(); ok {
 		return "not recorded (" + reason + ")", true
 	}
-	return "", false
+	said := s.unread(f)
+	return said, said != ""
 }
 
 // word of the [words] section with its {fields} filled in.

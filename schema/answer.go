@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"graftnote/schema/quantity"
 )
@@ -69,6 +70,7 @@ type Field interface {
 	Recorded() bool
 	Blank() bool
 	NotRecorded() (reason string, ok bool)
+	Unread() (typed string, ok bool)
 	Raw() string
 	Pos() Pos
 	Origin() Origin
@@ -90,6 +92,27 @@ func (a answer) Blank() bool { return a.state == blank }
 
 // NotRecorded gives the reason when the entry says that there is no value.
 func (a answer) NotRecorded() (string, bool) { return a.reason, a.state == notRecorded }
+
+// maxQuoted is how much of an unread text is worth showing: a word, not a page.
+const maxQuoted = 60
+
+// Unread reports that something was typed that is no value of the field; a finding
+// says why. typed is the text, on one line, for the page of the patient alone; it is
+// "" when it is long, of several parts or holds what can't be printed. The form of a
+// field that was left as it stood, and a gap without a reason, are not typed.
+func (a answer) Unread() (typed string, ok bool) {
+	if a.state != unreadable || a.row == nil {
+		return "", false
+	}
+	typed = strings.Join(strings.Fields(a.raw), " ")
+	if len(typed) >= len(gapWords) && strings.EqualFold(typed[:len(gapWords)], gapWords) || a.row.unfilled(typed) {
+		return "", false
+	}
+	if unsafeText(typed) || utf8.RuneCountInString(typed) > maxQuoted {
+		typed = ""
+	}
+	return typed, true
+}
 
 // Raw is the text as typed.
 func (a answer) Raw() string { return a.raw }

@@ -123,7 +123,7 @@ func (c *checker) required() {
 func (c *checker) requiredList(g *Group) {
 	state := c.e.List(g.Key)
 	n := c.e.Count(g.Key)
-	stated := state.None || state.Reason != "" || n > 0
+	stated := state.None || state.Reason != "" || n > 0 || state.unread
 	must := map[string]bool{"team": true, "tissues": needed(c.e, c.row("sutures.pattern"), 0)}[g.Key]
 	if !stated && must {
 		at := c.e.Place(g.Key)

@@ -88,7 +88,7 @@ func deriveEntryParacentesisGap(s *scope) []DerivedValue {
 
 func deriveNoComplications(s *scope) DerivedValue {
 	state := s.e.List("events")
-	if !state.Stated || state.Reason != "" {
+	if !state.Stated || state.Reason != "" || state.unread {
 		return unknown
 	}
 	for _, ev := range s.e.Events {

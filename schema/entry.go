@@ -12,6 +12,13 @@ type ListState struct {
 	Reason string // not recorded, and why
 	Pos    Pos
 	Items  []Pos // where each item begins
+
+	unread bool // something was written that is no list; a finding says so
+}
+
+// Unread reports a list of which something was written that is none.
+func (s ListState) Unread() bool {
+	return s.unread
 }
 
 // List is how the list group was stated: a list, none, or not at all.

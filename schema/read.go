@@ -316,6 +316,7 @@ func (r *reader) group(e *Entry, g *Group, k pair, o Origin) {
 	case n.Kind == yaml.SequenceNode && len(n.Content) == 0:
 		state.Stated = false // an empty list is silence, not "none"
 	case n.Kind == yaml.SequenceNode && !r.doc.affords(len(n.Content)):
+		state.unread = true
 		r.tooMany(n, g.Key, maxItems)
 	case n.Kind == yaml.SequenceNode:
 		for _, item := range n.Content {
@@ -326,6 +327,7 @@ func (r *reader) group(e *Entry, g *Group, k pair, o Origin) {
 		state.Items = append(state.Items, r.doc.pos(n))
 		r.fields(e, g, e.grow(g), n, o)
 	default:
+		state.unread = true
 		r.node(r.doc, "wrong-shape", n, g.Key, nil)
 	}
 	e.lists[g.Key] = state

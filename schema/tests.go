@@ -304,7 +304,7 @@ func (s *scope) isNot(t *test, values []datum) bool {
 func (s *scope) groupIs(t *test) bool {
 	state := s.e.List(t.path)
 	for _, c := range t.codes {
-		stated := state.Stated && (state.None || state.Reason != "" || len(state.Items) > 0)
+		stated := state.Stated && (state.None || state.Reason != "" || len(state.Items) > 0 || state.unread)
 		if c == "recorded" && stated || c != "recorded" && !stated {
 			return t.op == "is"
 		}

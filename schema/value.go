@@ -22,10 +22,13 @@ const (
 	maxStory = 4000
 )
 
+// gapWords begin an honest gap.
+const gapWords = "not recorded"
+
 // notRecordedNode recognises an honest gap in its three spellings: quoted or
 // bare "not recorded: reason", and the small mapping {not recorded: reason}.
 func notRecordedNode(n *yaml.Node) (reason string, said bool) {
-	const words = "not recorded"
+	const words = gapWords
 	if n.Kind == yaml.MappingNode && len(n.Content) == 2 && strings.EqualFold(n.Content[0].Value, words) {
 		return strings.TrimSpace(n.Content[1].Value), true
 	}
