@@ -25,6 +25,14 @@ type Followup struct {
 // Findings are what was found while reading; CheckFollowup gives them again.
 func (f *Followup) Findings() []Finding { return f.findings }
 
+// NamesPatient reports whether the identifier that the document names holds a part
+// of the patient's name, number or date of birth, as typed in it.
+func (f *Followup) NamesPatient() bool { return f.names(f.entry) }
+
+func (f *Followup) names(of *Entry) bool {
+	return (&Entry{Case: f.Case, Patient: of.Patient, Episode: of.Episode}).CaseNamesPatient()
+}
+
 // FollowupReading is one file as read. Findings are about the file as a whole.
 type FollowupReading struct {
 	Name      string

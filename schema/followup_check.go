@@ -80,7 +80,7 @@ func CheckFollowup(f *Followup, index Checked, earlier []CheckedFollowup, o Opti
 	before := visitsBefore(index, earlier)
 	entry := f.merge(index.Entry(), before)
 	c := &followupChecker{f: f, index: index, own: len(f.entry.Visits), o: o, collector: newCollector()}
-	if f.Case.Recorded() {
+	if f.Case.Recorded() && (f.Case.Value() == index.ID() || !f.NamesPatient() && !f.names(index.Entry())) {
 		c.caseID = f.Case.Value()
 	}
 	for _, found := range f.findings {

@@ -54,7 +54,11 @@ func (c *followupChecker) required() {
 // agree compares what was typed again with the signed operation.
 func (c *followupChecker) agree() {
 	if c.f.Case.Recorded() && c.f.Case.Value() != c.index.ID() {
-		c.raise("followup-case-unknown", "followup", c.f.Case.Pos())
+		rule := "followup-case-unknown"
+		if c.f.NamesPatient() || c.f.names(c.index.Entry()) { // no signed note bears such an identifier
+			rule = "followup-names-patient"
+		}
+		c.raise(rule, "followup", c.f.Case.Pos())
 		return // the rest would only say the same again
 	}
 	for path, rule := range map[string]string{

@@ -52,3 +52,27 @@ func sampleCase(t testing.TB, id string, o Options) Checked {
 	}
 	return first
 }
+
+// The findings of a document whose identifier names the patient do not carry it.
+func TestFollowupIdentifierNamesNobody(t *testing.T) {
+	o := Options{Now: galleryNow}
+	index := sampleCase(t, "a1k7-double-bubble", o)
+	for id, names := range map[string]bool{"fic-0101-visit": true, "calloway-visit": true, "visit-20020314": true, "zz99-other-case": false} {
+		doc := "followup: " + id + "\npatient: {id: FIC-0101, born: 2002-03-14}\nvisits:\n  - {status: odd word}\n"
+		f := ReadFollowup(Source{Name: "v.yaml", Data: []byte(doc)}, o).Documents[0]
+		c, err := CheckFollowup(f, index, nil, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		raised := false
+		for _, x := range c.Findings() {
+			raised = raised || x.Rule == "followup-names-patient"
+			if names && x.Case != "" {
+				t.Errorf("%s: a finding carries the identifier", id)
+			}
+		}
+		if raised != names {
+			t.Errorf("%s: names the patient: %v, want %v", id, raised, names)
+		}
+	}
+}

@@ -95,7 +95,7 @@ var cannotBeTrue = map[string][]string{
 		"tissue-on-another-patient", "true-state-not-found", "true-state-twice",
 	},
 	"another person's or another eye's record": {
-		"visit-of-other-eye", "followup-case-unknown", "followup-patient-differs", "followup-born-differs", "followup-eye-differs",
+		"visit-of-other-eye", "followup-case-unknown", "followup-names-patient", "followup-patient-differs", "followup-born-differs", "followup-eye-differs",
 		"followup-without-visit", "followup-no-graft", "case-twice", "number-of-two-persons",
 	},
 	"about the file or the settings, not the operation": {

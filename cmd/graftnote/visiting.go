@@ -63,7 +63,11 @@ func (v *visiting) read(args []string) ([]*schema.Followup, error) {
 				continue
 			}
 			if slices.ContainsFunc(out, func(o *schema.Followup) bool { return o.Case.Value() == d.Case.Value() }) {
-				return nil, &fault{status: statusBlocked, text: "case " + d.Case.Value() + " stands twice among the documents; nothing was recorded",
+				name := "case " + d.Case.Value()
+				if d.NamesPatient() {
+					name = "one case"
+				}
+				return nil, &fault{status: statusBlocked, text: name + " stands twice among the documents; nothing was recorded",
 					hints: []string{"put the visits into one document, or record one document after the other"}}
 			}
 			out = append(out, d)
@@ -149,6 +153,10 @@ func (v *visiting) look(ctx context.Context, book *casebook.Casebook, docs []*sc
 func (v *visiting) against(ctx context.Context, book *casebook.Casebook, d *schema.Followup) (*visitShowing, error) {
 	id := d.Case.Value()
 	index, h, err := indexOf(ctx, book, d.At.File+": the operation", id, v.given.options)
+	if err != nil && d.NamesPatient() { // what is wrong is the identifier, and no message repeats it
+		return nil, &fault{status: statusBlocked, text: d.At.File + ": the identifier holds the patient's name, number or date of birth; nothing was recorded",
+			hints: []string{"write the case identifier from the foot of the operative note"}}
+	}
 	if err != nil {
 		return nil, err
 	}
