@@ -269,6 +269,9 @@ func (t *teller) put(text string, item int) (out, reason string, ok bool) {
 		if part[2] == "order" {
 			return strings.Join(itemWords(f), ", then ")
 		}
+		if n := itemNumber(f.Text()); n != "" && part[1] == "true-states.at" {
+			return strings.ToLower(n[:1]) + n[1:] // the item that a state is about, named as in the tables
+		}
 		return t.p.Say(f)
 	})
 	return out, reason, ok

@@ -129,7 +129,7 @@ func TestTissueHeading(t *testing.T) {
 func TestTissueFault(t *testing.T) {
 	r := reportsOf(t)
 	for text, want := range map[string]string{
-		"events: none": "None among the recorded events",
+		"events: none": "None among the recorded events and confirmed states",
 		"events: [{kind: donor-tissue-problem, problem: torn, step: donor-preparation, managed-by: second-tissue, consequence: continued}]": "Torn, at the step: donor preparation (recorded for the operation, not tied to one tissue)",
 		"events: [{kind: donor-tissue-problem, managed-by: second-tissue, consequence: continued}]":                                         "Problem of donor tissue; of which kind is not stated",
 		"events: \"not recorded: sheet lost\"": "Not stated",
@@ -141,6 +141,40 @@ func TestTissueFault(t *testing.T) {
 		if got := stated(d)["Fault of tissue or packing"]; got != want {
 			t.Errorf("%s: %q", text, got)
 		}
+	}
+}
+
+// What the signer confirmed of a tissue stands on the page for its bank, and on the
+// coder's sheet with every other confirmed state: no page that is made of a note says
+// less than the note's first lines. Who was told and why stay in the note.
+func TestConfirmedStatesOnReports(t *testing.T) {
+	r := reportsOf(t)
+	c := sealedSample(t, "18-bad-night.yaml")
+	d, err := r.Tissue(c, someSignoff(), "", 1, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for label, want := range map[string]string{
+		"Fault of tissue or packing":   "Donor tissue used after its expiry (confirmed as true by the signer for the operation, not tied to one tissue)",
+		"Also confirmed of the tissue": "Full-thickness graft that has lost its Descemet membrane (confirmed as true by the signer for the operation, not tied to one tissue)",
+	} {
+		if got := stated(d)[label]; got != want {
+			t.Errorf("%s: %q, want %q", label, got, want)
+		}
+	}
+	if sheet, err := r.Coder(c, someSignoff(), ""); err != nil || stated(sheet)["Confirmed as true by the signer"] !=
+		"Donor tissue used after its expiry; Full-thickness graft that has lost its Descemet membrane; Counts not settled at the end" {
+		t.Errorf("%q, %v", stated(sheet)["Confirmed as true by the signer"], err)
+	} else {
+		for _, own := range []string{"INC-FIC-0412", "coordinator", "the only cornea"} {
+			if strings.Contains(sheet.Text()+d.Text(), own) {
+				t.Errorf("%q stays in the note", own)
+			}
+		}
+	}
+	c = sealedSample(t, "18-bad-night.yaml", "{state: tissue-expired,", `{state: tissue-expired, at: "tissues[1]",`)
+	if d, err = r.Tissue(c, nil, "", 1, false); err != nil || stated(d)["Fault of tissue or packing"] != "Donor tissue used after its expiry, tissue 1 (confirmed as true by the signer)" {
+		t.Errorf("%q, %v", stated(d)["Fault of tissue or packing"], err)
 	}
 }
 
