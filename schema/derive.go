@@ -112,6 +112,7 @@ func init() {
 		"visit-window-gap":          deriveVisitWindowGap,
 		"visit-in-future":           deriveVisitInFuture,
 		"visit-after-end":           deriveVisitAfterEnd,
+		"surviving-after-failure":   deriveSurvivingAfterFailure,
 		"months-to-last-suture":     deriveMonthsToLastSuture,
 		"cell-count-rise":           deriveCellCountRise,
 		"acuity-change":             deriveAcuityChange,

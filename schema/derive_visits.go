@@ -69,22 +69,27 @@ func deriveVisitInFuture(s *scope) []DerivedValue {
 }
 
 func deriveVisitAfterEnd(s *scope) []DerivedValue {
+	return s.anyEarlier(func(earlier, _ Visit) bool { return earlier.Status.Is("died") })
+}
+
+// deriveSurvivingAfterFailure: a failure can have been called too early, so what
+// uses this asks and does not block.
+func deriveSurvivingAfterFailure(s *scope) []DerivedValue {
+	return s.anyEarlier(func(earlier, v Visit) bool {
+		return earlier.Status.Is("failed") && v.Status.Is("surviving") && !s.regraftedBetween(earlier, v)
+	})
+}
+
+// anyEarlier tells of each visit whether one of the earlier days bears it out;
+// unknown for a visit without a date.
+func (s *scope) anyEarlier(bears func(earlier, v Visit) bool) []DerivedValue {
 	return perItem(s.e.Visits, func(v Visit) DerivedValue {
 		if !v.Date.Recorded() {
 			return unknown
 		}
-		for _, earlier := range s.e.Visits {
-			if !earlier.Date.Recorded() || !earlier.Date.Value().Before(v.Date.Value()) {
-				continue
-			}
-			if earlier.Status.Is("died") {
-				return someYes(true)
-			}
-			if earlier.Status.Is("failed") && v.Status.Is("surviving") && !s.regraftedBetween(earlier, v) {
-				return someYes(true)
-			}
-		}
-		return someYes(false)
+		return someYes(slices.ContainsFunc(s.e.Visits, func(earlier Visit) bool {
+			return earlier.Date.Recorded() && earlier.Date.Value().Before(v.Date.Value()) && bears(earlier, v)
+		}))
 	})
 }
 

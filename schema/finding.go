@@ -14,7 +14,7 @@ type Severity int
 // The severities of a rule row, the gravest first, and what a confirmed state becomes.
 const (
 	Blocks    Severity = iota // blocks sign-off
-	Look                      // look again: mend it or give a reason
+	Look                      // look again: correct it or give a reason
 	Remark                    // for information
 	Confirmed                 // would block, and is confirmed as true in the entry
 )

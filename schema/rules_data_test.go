@@ -14,7 +14,9 @@ import (
 // ruleList is the trade's numbered list of contradictions with the severity
 // that it gives each: B blocks, W asks to look again, I informs. Where it gives
 // two, both must be there. The severities are common practice, to be confirmed
-// by corneal surgeons, unless the rule row cites a source.
+// by corneal surgeons, unless the rule row cites a source. Of 88 and 90 to 92 the list
+// blocks all; here what a visit can truly say asks, since whoever sees the patient
+// can neither correct the operation nor confirm a state of it.
 var ruleList = map[int]string{
 	1: "B", 2: "B", 3: "B", 4: "W", 5: "B", 6: "B", 7: "W", 8: "W", 9: "B", 10: "B",
 	11: "B", 12: "W", 13: "W", 14: "W", 15: "W", 16: "I", 17: "W", 18: "W", 19: "I", 20: "W",
@@ -24,7 +26,7 @@ var ruleList = map[int]string{
 	50: "B", 51: "B", 52: "W", 53: "W", 54: "W", 55: "B", 56: "W", 57: "W", 58: "W", 59: "I",
 	60: "B", 61: "BW", 62: "W", 63: "W", 64: "B", 65: "B", 66: "W", 67: "B", 68: "W", 69: "W",
 	70: "B", 71: "B", 72: "B", 73: "B", 74: "B", 75: "W", 76: "W", 77: "BW", 78: "W", 79: "I", 80: "B", 81: "W", 82: "W",
-	83: "B", 84: "B", 85: "I", 86: "W", 87: "W", 88: "B", 89: "W", 90: "B", 91: "B", 92: "B", 93: "I", 94: "W",
+	83: "B", 84: "B", 85: "I", 86: "W", 87: "W", 88: "W", 89: "W", 90: "W", 91: "BW", 92: "BW", 93: "I", 94: "W",
 	95: "B", 96: "W",
 }
 

@@ -80,7 +80,7 @@ var cannotBeTrue = map[string][]string{
 		"signs-none-mixed", "release-none-mixed", "debulked-none-with-fraction", "rim-none-with-width", "excision-none-with-tissue",
 		"excision-none-with-quadrants", "refill-nothing-with-strength", "running-with-interrupted", "interrupted-with-running",
 		"single-running-several", "double-running-one", "laser-values-other-method", "laser-procedure-other-method",
-		"late-events-none-mixed", "further-surgery-none-mixed", "regraft-without-failure", "sutures-removed-exceed", "endothelial-rejection-lamellar",
+		"late-events-none-mixed", "further-surgery-none-mixed",
 	},
 	"no such day or time, or the order of two times": {
 		"born-after-surgery", "age-impossible", "surgery-in-future", "end-in-future", "end-before-start", "end-date-before-surgery",

@@ -206,7 +206,7 @@ func sentRow(r casebook.SubmittedRow) month.Sent {
 // the folder in its place. Keys are noted first: a key that was drawn and not used
 // harms nobody, the other way round would. A folder that could not be put in its
 // place can be made again, to the same bytes; a package that went out and was not
-// noted could not be mended.
+// noted could not be put right.
 func (a *app) monthKeep(ctx context.Context, book *casebook.Casebook, f *monthFlags, p *month.Package, source *monthSource) error {
 	if f.o.Keys != nil {
 		var drawn []casebook.RowKey

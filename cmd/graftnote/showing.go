@@ -249,7 +249,7 @@ func (p *printer) showing(s *showing, n, of int) {
 	for _, f := range s.checked.Findings() {
 		if f.Severity == schema.Look || f.Severity == schema.Remark {
 			if !remarks {
-				p.line("\nOpen points; each 'look again' is to be mended or answered:")
+				p.line("\nOpen points; each 'look again' is to be corrected or answered:")
 				remarks = true
 			}
 			p.finding(f)

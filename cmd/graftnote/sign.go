@@ -29,7 +29,7 @@ It becomes part of the signed entry and stands first in the note. What the entry
 confirms already (true-states) is affirmed the same way. The file stays as it is.
 
 What is put before the signer: the eye in words, the whole note, each point to
-look at again, which is mended or answered with a reason that becomes part of the
+look at again, which is corrected or answered with a reason that becomes part of the
 record, and each value that the standing technique filled in, to be confirmed. An
 entry that looks like a copy of one of the signer's last 20 is asked about.
 

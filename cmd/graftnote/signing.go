@@ -319,11 +319,11 @@ func (k *signing) entries(args []string, build func(schema.Checked) (*showing, e
 	}
 	a.print.verdict(t)
 	if settings == 0 && len(list) > 0 {
-		a.print.line("Left out until it is mended: %s. The others follow.\n", count(max(k.blocked, 1), "entry"))
+		a.print.line("Left out until it is corrected: %s. The others follow.\n", count(max(k.blocked, 1), "entry"))
 		a.raise(statusBlocked)
 		return list, nil
 	}
-	return nil, &fault{status: statusBlocked, text: "nothing was signed: " + countFinding(t.blocks), hints: []string{"mend the entries, or leave out those that are not ready"}}
+	return nil, &fault{status: statusBlocked, text: "nothing was signed: " + countFinding(t.blocks), hints: []string{"correct the entries, or leave out those that are not ready"}}
 }
 
 // puts checks a case and puts it before the signer; it gives no showing for one that
