@@ -74,7 +74,8 @@ func (f *flow) alerts(lines []string) {
 		return
 	}
 	f.space(2.5)
-	f.need(16)
+	// Its first line never stands on another page than its heading.
+	f.need(14 + f.listStart(lines[:1], bodyWidth-7, bodyType))
 	f.begin(&box{x: bodyLeft, w: bodyWidth, frame: 0.9})
 	f.y += 2.2
 	st := style{bold: true, size: 10}

@@ -188,6 +188,7 @@ func (f *flow) closing(footCut bool) {
 		f.list(d.Cautions, "dash")
 	}
 	f.endSigned()
+	f.laterSignatures(d.Signatures)
 	f.revisions(d.Revisions)
 	if len(d.Sources) > 0 {
 		t := note.Table{Header: []string{"File", "Content", "Bytes", "SHA-256"}}

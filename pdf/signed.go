@@ -1,6 +1,10 @@
 package pdf
 
-import "graftnote/note"
+import (
+	"fmt"
+
+	"graftnote/note"
+)
 
 // signCell is one column of a signature's box.
 type signCell struct {
@@ -16,13 +20,39 @@ type signLine struct {
 
 const signPad = 2.2
 
+// boxesFirst is how many signatures stand on page one: the author's and the
+// counter-signer's. More would push what is to be read first off the page.
+const boxesFirst = 2
+
 // signatures draws one box for each signature: printed name, date and time
 // with zone, and meaning, as 21 CFR 11.50 asks; the role and the key besides.
+// Those after the first ones wait for laterSignatures, and the page says so.
 func (f *flow) signatures(all []note.Signature) {
 	if len(all) == 0 {
 		return
 	}
 	f.space(2.2)
+	first := all[:min(len(all), boxesFirst)]
+	f.boxes(first)
+	if later := len(all) - len(first); later > 0 {
+		words := "1 later signature stands after the signed text."
+		if later > 1 {
+			words = fmt.Sprint(later, " later signatures stand after the signed text.")
+		}
+		f.space(1)
+		f.lines(f.c.wrap(words, bodyType, bodyWidth), bodyLeft, bodyType, black)
+	}
+}
+
+// laterSignatures draws the boxes that page one has no room for.
+func (f *flow) laterSignatures(all []note.Signature) {
+	if len(all) > boxesFirst {
+		f.heading("Later signatures", 2*boxesFirst*bodyType.lineHeight())
+		f.boxes(all[boxesFirst:])
+	}
+}
+
+func (f *flow) boxes(all []note.Signature) {
 	for i, s := range all {
 		if i > 0 {
 			f.space(1.5)

@@ -41,6 +41,36 @@ func TestSignatureBox(t *testing.T) {
 	}
 }
 
+// A note with many later signatures still opens with what is to be read first, on both
+// papers, and every signature has its box. (The place is common practice, no source.)
+func TestManySignatures(t *testing.T) {
+	many := func() note.Document {
+		d := counterSigned()
+		for n := range 6 {
+			s := d.Signatures[0]
+			s.Meaning, s.At = "addition authored; the earlier text stands", at(11, 8, n)
+			d.Signatures = append(d.Signatures, s)
+		}
+		d.Notices = []string{"This note was signed 42 days after an operation with a recorded event."}
+		d.Alerts = []string{strings.Repeat("One needle was not found on the field. ", 4), strings.Repeat("The tissue had expired the day before. ", 4), "Zlast."}
+		return d
+	}
+	for _, p := range []Paper{A4, Letter} {
+		pages := open(t, render(t, many, Options{Made: made, Paper: p})).words()
+		first, whole := text(pages[0]), ""
+		for _, page := range pages {
+			whole += text(page) + "\n"
+		}
+		whole = strings.ReplaceAll(whole, "\n", " ")
+		if !strings.Contains(first, "Zlast.") || !strings.Contains(strings.ReplaceAll(first, "\n", " "), "6 later signatures stand after the signed text.") {
+			t.Errorf("%v: page one:\n%s", p, first)
+		}
+		if n := strings.Count(whole, "Signed by "); n != 8 {
+			t.Errorf("%v: %d boxes for 8 signatures", p, n)
+		}
+	}
+}
+
 func place(t *testing.T, page []word, text string) word {
 	t.Helper()
 	for _, w := range page {
