@@ -51,7 +51,7 @@ func TestGasLeftInTheEye(t *testing.T) {
 				}
 			}
 		}
-		for _, must := range []string{"Left in the chamber: ", "filling 40 %", "Lying on the back", "Pupil: "} {
+		for _, must := range []string{"Left in the anterior chamber: ", "filling 40 %", "Lying on the back", "Pupil: "} {
 			if !strings.Contains(brief, must) {
 				t.Errorf("%s: the brief note lacks %q: %s", fill, must, brief)
 			}

@@ -102,8 +102,8 @@ func groups() string {
 // of the same size is not told twice.
 func TestRunningSutureSize(t *testing.T) {
 	for stitches, want := range map[string]string{
-		"interrupted: 8 x 10-0 nylon, running: 16-bite 11-0 nylon": "The graft was sutured with 10-0 monofilament nylon: 8 interrupted stitches and a running suture of 16 bites (11-0).",
-		"interrupted: 8 x 10-0 nylon, running: 16-bite 10-0 nylon": "The graft was sutured with 10-0 monofilament nylon: 8 interrupted stitches and a running suture of 16 bites.",
+		"interrupted: 8 x 10-0 nylon, running: 16-bite 11-0 nylon": "The graft was sutured with 10-0 nylon: 8 interrupted stitches and a running suture of 16 bites (11-0).",
+		"interrupted: 8 x 10-0 nylon, running: 16-bite 10-0 nylon": "The graft was sutured with 10-0 nylon: 8 interrupted stitches and a running suture of 16 bites.",
 	} {
 		r := schema.Read(schema.Source{Name: "e.yaml", Data: []byte("case: two-sizes-1\nsutures: {pattern: interrupted-and-running, " + stitches + "}\n")}, asked)
 		c, err := schema.Check(r.Cases[0], asked, nil)

@@ -28,6 +28,7 @@ type wordTable struct {
 	EventTold   []string                 `yaml:"event-told"`
 	Harmless    []string                 `yaml:"harmless"`
 	Hours       []string                 `yaml:"hours"`
+	Materials   map[string]string        `yaml:"materials"`
 	NotHours    []string                 `yaml:"not-hours"`
 
 	side, fellow, fromDonor, lying, short, denial, treated, told, harmless *regexp.Regexp

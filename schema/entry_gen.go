@@ -613,7 +613,7 @@ func (Event) JSONSchemaExtend(s *jsonschema.Schema) { describeGroup("events", s)
 
 // End holds the group "end": end of the operation.
 type End struct {
-	// Left in the chamber.
+	// Left in the anterior chamber.
 	ChamberFill Answer[Code] `json:"chamber-fill,omitempty"`
 	// Fill.
 	FillPercent Answer[quantity.Quantity] `json:"fill-percent,omitempty"`

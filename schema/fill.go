@@ -73,6 +73,7 @@ func spread(to *Answer[Code], path, word string, at answer) {
 		return
 	}
 	row, _ := Content().Row(path)
+	word = stitchCode(path, word)
 	if _, ok := Content().Lists[row.List].Words(word); !ok {
 		return
 	}
