@@ -212,6 +212,7 @@ func (s *speaker) gaps(section string) []string {
 	seen := map[string]bool{}
 	for _, sentences := range s.p.sentences[section] {
 		for _, line := range sentences {
+			unread := slices.ContainsFunc(line.parts, func(p part) bool { return s.unread(s.e.At(p.path)) != "" })
 			for _, p := range line.parts {
 				f := s.e.At(p.path)
 				if p.path == "" || f == nil || seen[p.path] {
@@ -223,6 +224,9 @@ func (s *speaker) gaps(section string) []string {
 				} else if said := s.unread(f); said != "" {
 					seen[p.path], s.excused[p.path] = true, true
 					out = append(out, s.named(f.Row(), 0, said))
+				} else if unread && f.Recorded() && s.view.Holds(line.when, 0) { // its sentence can't be said, it can
+					seen[p.path] = true
+					out = append(out, s.named(f.Row(), 0, s.flag(f, s.say(f))))
 				}
 			}
 		}

@@ -64,6 +64,7 @@ episode: {date: yesterday}
 team:
   - {name: Imara Voss, role: consultant surgeon}
 procedure: {performed: DALK}
+indication: {diagnosis-after: keratoconus}
 end: {blood-loss: about nothing}
 events:
   - {kind: leak}
@@ -79,6 +80,9 @@ events:
 		if i.Value == note.NotStated || !strings.Contains(i.Value, "not understood") {
 			t.Errorf("%s: %s", i.Label, i.Value)
 		}
+	}
+	if last := d.Brief[len(d.Brief)-1]; !strings.Contains(last.Value, "keratoconus") {
+		t.Errorf("a diagnosis is lost beside an eye that could not be read: %q", last.Value)
 	}
 	text := squeeze(d.Text())
 	for _, want := range []string{"written 'OD', not understood", "written 'consultant surgeon', not understood", "vent written 'leak', not understood"} {
