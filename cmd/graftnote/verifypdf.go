@@ -335,6 +335,9 @@ func (v *verifier) growth(out *verified, checkpoint string) {
 		}
 		var f casebook.Fault
 		switch {
+		case errors.As(err, &f) && f.Kind == casebook.UnknownKey:
+			// Another person's act since, whose key the reader did not name: no fault of this note.
+			out.say("growth", notShown, "whether the casebook continues %s: one of the two is signed with a key that you did not name (--trust, or --founders)", what)
 		case errors.As(err, &f):
 			out.say("growth", fails, "%s: %s: %s", f.Kind, what, f.What)
 		case err != nil:
