@@ -92,10 +92,10 @@ func TestNoMoreThanTyped(t *testing.T) {
 	for entry, c := range map[string]struct{ has, lacks string }{
 		"sutures: {pattern: interrupted, interrupted: 16 x 10-0 nylon}\n":              {"interrupted stitches of 10-0 nylon.", "monofilament"},
 		"sutures: {pattern: interrupted, interrupted: 16 x 10-0 monofilament nylon}\n": {"16 (monofilament nylon) interrupted stitches of 10-0 nylon.", "Material: not stated"},
-		fmt.Sprintf(two, 2):   {"attempted twice; the attempts follow", "stated as"},
-		fmt.Sprintf(two, 3):   {"attempted twice (stated as 3); the attempts follow", "Attempts as stated"},
-		fmt.Sprintf(three, 3): {"attempted 3 times; the attempts follow", "stated as"},
-		fmt.Sprintf(three, 2): {"attempted 3 times (stated as 2); the attempts follow", "Separation attempts: "},
+		fmt.Sprintf(two, 2):                              {"attempted twice; the attempts follow", "stated as"},
+		fmt.Sprintf(two, 3):                              {"attempted twice (stated as 3); the attempts follow", "Attempts as stated"},
+		fmt.Sprintf(three, 3):                            {"attempted 3 times; the attempts follow", "stated as"},
+		fmt.Sprintf(three, 2):                            {"attempted 3 times (stated as 2); the attempts follow", "Separation attempts: "},
 		"end: {chamber-fill: air, fill-percent: 80 %}\n": {"Left in the anterior chamber: air", "Left in the chamber"},
 	} {
 		text := squeeze(drafted(t, "case: say-no-more\n"+entry).Text())
