@@ -48,6 +48,33 @@ func killedAfter(t *testing.T, c *exec.Cmd, d time.Duration) (killed bool) {
 	return c.Wait() != nil && !c.ProcessState.Exited()
 }
 
+// killedAtSight runs a child and kills it some time after a list of what is left to
+// do has come into the folder: in the middle, however slow the machine is.
+func killedAtSight(t *testing.T, c *exec.Cmd, dir string, d time.Duration) (killed bool) {
+	t.Helper()
+	if err := c.Start(); err != nil {
+		t.Fatal(err)
+	}
+	done := make(chan struct{})
+	go func() {
+		for {
+			if seen, _ := filepath.Glob(filepath.Join(dir, "*"+unfinishedEnd)); len(seen) > 0 {
+				time.Sleep(d)
+				_ = c.Process.Kill()
+				return
+			}
+			select {
+			case <-done:
+				return
+			case <-time.After(time.Millisecond):
+			}
+		}
+	}()
+	err := c.Wait()
+	close(done)
+	return err != nil && !c.ProcessState.Exited()
+}
+
 // set is what a folder holds, without hidden files and the lists of what is left
 // to do, and what it holds of those.
 func set(t *testing.T, dir string) (files string, hidden, lists int) {
@@ -119,7 +146,13 @@ func TestKilledWhileWriting(t *testing.T) {
 	for n := 0; n < 20 || marked == 0 && n < 60; n++ {
 		name := []string{"old", "new"}[n%2]
 		c := child(t, dir, []string{slowDisk + "=1"}, "write", name+".yaml", "--out", out, "--site", site)
-		if !killedAfter(t, c, whole/2+time.Duration(r.Int64N(int64(whole/2)))) {
+		killed := false
+		if n%4 < 2 {
+			killed = killedAfter(t, c, whole/2+time.Duration(r.Int64N(int64(whole/2))))
+		} else {
+			killed = killedAtSight(t, c, out, time.Duration(r.Int64N(int64(40*time.Millisecond))))
+		}
+		if !killed {
 			continue
 		}
 		kills++
