@@ -1,9 +1,7 @@
 package casebook
 
 import (
-	"bytes"
 	"encoding/json"
-	"errors"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -19,21 +17,6 @@ type Growth struct {
 
 // Encode is the proof of growth as JSON.
 func (g Growth) Encode() ([]byte, error) { return json.Marshal(g) }
-
-var errGrowth = errors.New("the proof of growth is malformed")
-
-// ParseGrowth reads a proof of growth. It accepts only what Encode writes, byte
-// for byte, and verifies nothing.
-func ParseGrowth(b []byte) (Growth, error) {
-	var g Growth
-	if len(b) > maxProof || json.Unmarshal(b, &g) != nil || len(g.Hashes) > 128 || len(g.Keys) > 2 {
-		return Growth{}, errGrowth
-	}
-	if again, err := g.Encode(); err != nil || !bytes.Equal(again, b) {
-		return Growth{}, errGrowth
-	}
-	return g, nil
-}
 
 // VerifyGrowth checks both checkpoints' signatures and that the newer tree starts
 // with the older one. With trusted keys both must be signed under those. The

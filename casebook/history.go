@@ -93,19 +93,6 @@ func loadChain(x tx, caseID string) ([]Revision, error) {
 	return out, err
 }
 
-func loadStatement(x tx, index int64) (*Statement, error) {
-	var b []byte
-	found, err := x.one("SELECT statement FROM leaf WHERE idx = ?", []any{index}, &b)
-	if err != nil {
-		return nil, err
-	}
-	s, err := ParseStatement(b)
-	if !found || err != nil {
-		return nil, ErrDamaged
-	}
-	return s, nil
-}
-
 // Proof is the proof of one revision of a case, or of one of its follow-up
 // statements by FollowUpProof, for a reader who has no casebook.
 func (c *Casebook) Proof(ctx context.Context, caseID string, revision int) (Proof, error) {

@@ -315,3 +315,16 @@ func sound(t *testing.T, path string, proofs []Proof) bool {
 	}
 	return true
 }
+
+func loadStatement(x tx, index int64) (*Statement, error) {
+	var b []byte
+	found, err := x.one("SELECT statement FROM leaf WHERE idx = ?", []any{index}, &b)
+	if err != nil {
+		return nil, err
+	}
+	s, err := ParseStatement(b)
+	if !found || err != nil {
+		return nil, ErrDamaged
+	}
+	return s, nil
+}

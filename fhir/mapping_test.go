@@ -91,22 +91,6 @@ func TestMappingInTheBundle(t *testing.T) {
 	wants(t, codesOf(object{"x": named(t, b, "Procedure", "procedure")["code"]}), "pk-conversion", "42101009", "LEU-PK-2")
 }
 
-// R4 ConceptMap: one group per target system, source is our own system.
-func TestConceptMap(t *testing.T) {
-	raw, err := ConceptMap(sampleMapping(t))
-	if err != nil {
-		t.Fatal(err)
-	}
-	cm := tree(t, raw)
-	groups := cm["group"].([]any)
-	if len(groups) != 4 || dig(groups[0], "target") != "http://hl7.org/fhir/sid/icd-10-cm" || dig(groups[0], "element", 0, "target", 0, "equivalence") != "relatedto" {
-		t.Errorf("groups %v", len(groups))
-	}
-	if raw, err := ConceptMap(nil); raw != nil || err != nil {
-		t.Error("a map of nothing")
-	}
-}
-
 func FuzzParseMapping(f *testing.F) {
 	f.Add([]byte(columns + "dalk,,https://h.example/code,A1,,,\n"))
 	f.Add([]byte("\ufeff# note\n" + columns + "diagnosis:keratoconus,left,http://hl7.org/fhir/sid/icd-10-cm,H18.602,\"a, b\",2026,\n"))

@@ -3,9 +3,7 @@ package pdf
 import (
 	"errors"
 	"fmt"
-	"io"
 	"slices"
-	"sync"
 	"time"
 
 	"graftnote/note"
@@ -38,27 +36,6 @@ func NewRenderer() (*Renderer, error) {
 		return nil, err
 	}
 	return &Renderer{set: set, regular: newUsage(set.regular), bold: newUsage(set.bold)}, nil
-}
-
-var idle = sync.Pool{New: func() any { return (*Renderer)(nil) }}
-
-// Render draws the note and writes the file to w. Errors: ErrPaper for a
-// sheet other than A4 and Letter, ErrDrawing, and those of w.
-func Render(w io.Writer, d note.Document, o Options) error {
-	r := idle.Get().(*Renderer)
-	if r == nil {
-		var err error
-		if r, err = NewRenderer(); err != nil {
-			return err
-		}
-	}
-	b, err := r.Render(d, o)
-	if err != nil {
-		return err
-	}
-	idle.Put(r)
-	_, err = w.Write(b)
-	return err
 }
 
 // Render draws the note and returns the file. The bytes are the caller's and

@@ -5,6 +5,7 @@ import (
 	"crypto/md5"
 	"encoding/hex"
 	"errors"
+	"io"
 	"math"
 	"regexp"
 	"strconv"
@@ -298,4 +299,18 @@ func TestParallel(t *testing.T) {
 			t.Error("a worker gave other bytes")
 		}
 	}
+}
+
+// Render draws the note with a renderer of its own and writes the file to w.
+func Render(w io.Writer, d note.Document, o Options) error {
+	r, err := NewRenderer()
+	if err != nil {
+		return err
+	}
+	b, err := r.Render(d, o)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(b)
+	return err
 }

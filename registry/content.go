@@ -155,9 +155,6 @@ func decode(name string, data []byte, into any) error {
 // MissingCodes are the codes for a cell without a value, each with its meaning.
 func MissingCodes() []MissingCode { return append([]MissingCode(nil), load().Missing...) }
 
-// SafeHarbor is the map of the eighteen identifiers to their treatment.
-func SafeHarbor() []Identifier { return append([]Identifier(nil), load().identifiers...) }
-
 func decimal(text string) (quantity.Decimal, error) {
 	n, p := quantity.ParseDecimal(text)
 	if p != nil {

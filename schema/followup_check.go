@@ -3,7 +3,6 @@ package schema
 import (
 	"errors"
 	"maps"
-	"slices"
 	"strings"
 )
 
@@ -191,44 +190,4 @@ func newPath(path string, own int) (ok bool) {
 	}
 	_, item := splitItem(path)
 	return item < own
-}
-
-// Followed is a signed operation with the visits of its follow-ups in its entry,
-// in the order of their days, and without consent to the registry when a
-// follow-up took it back: what rows and figures are made of. Its digest is not
-// that of the signed entry.
-func Followed(index Checked, followups []CheckedFollowup) (Checked, error) {
-	if !index.Valid() {
-		return Checked{}, ErrNotFollowup
-	}
-	if len(followups) == 0 {
-		return index, nil
-	}
-	e := *index.Entry()
-	e.Visits = visitsBefore(index, followups)
-	slices.SortStableFunc(e.Visits, func(a, b Visit) int {
-		x, y := a.Date, b.Date
-		switch {
-		case x.Recorded() && y.Recorded():
-			return dateOrder(x.Value(), y.Value())
-		case x.Recorded():
-			return -1
-		case y.Recorded():
-			return 1
-		}
-		return 0
-	})
-	e.lists = maps.Clone(e.lists)
-	e.lists["visits"] = ListState{Stated: true}
-	for _, r := range followups {
-		if r.RefusesRegistry() {
-			row, _ := Content().Row("consent.registry")
-			e.Consent.Registry = Answer[Code]{answer{row: row, raw: "no", state: recorded}, "no"}
-		}
-	}
-	canonical, err := canonicalise(&e)
-	if err != nil {
-		return Checked{}, err
-	}
-	return Checked{entry: &e, findings: index.findings, file: index.file, canonical: canonical, made: true}, nil
 }

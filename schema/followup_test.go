@@ -190,27 +190,6 @@ func TestFollowupSealed(t *testing.T) {
 	}
 }
 
-// An operation with its follow-ups holds their visits by day; the registry's
-// consent that was taken back is gone.
-func TestFollowed(t *testing.T) {
-	index := followupIndex(t)
-	late, early := checkFollowup(t, followupText(visit("2027-09-08", "2028-09-08"))), checkFollowup(t, "consent: {registry: no}\n"+followupText(visit()))
-	c, err := schema.Followed(index, []schema.CheckedFollowup{late, early})
-	if err != nil {
-		t.Fatal(err)
-	}
-	e := c.Entry()
-	if len(e.Visits) != 2 || e.Visits[0].Date.Text() != "2027-09-08" || e.Consent.Registry.Is("yes") || !index.Entry().Consent.Registry.Is("yes") || len(index.Entry().Visits) != 0 {
-		t.Errorf("%d visits, consent %q", len(e.Visits), e.Consent.Registry.Text())
-	}
-	if again, err := schema.Sealed(c.Canonical(), schema.Options{}); err != nil || again.Digest() != c.Digest() || c.Digest() == index.Digest() {
-		t.Errorf("sealed: %v", err)
-	}
-	if same, err := schema.Followed(index, nil); err != nil || same.Digest() != index.Digest() {
-		t.Errorf("without follow-ups: %v", err)
-	}
-}
-
 // Hostile files end in findings. The shapes are those of the entry's own tests.
 func TestFollowupHostile(t *testing.T) {
 	files, err := filepath.Glob("../testdata/hostile/*")

@@ -23,9 +23,6 @@ type View struct {
 // NewView looks at an entry that no longer changes.
 func NewView(e *Entry) *View { return &View{e, map[*Derived][]DerivedValue{}} }
 
-// Entry is the entry looked at.
-func (v *View) Entry() *Entry { return v.e }
-
 // Holds reports whether every test holds; item counts from 0 when the statement
 // is about items.
 func (v *View) Holds(s Statement, item int) bool {

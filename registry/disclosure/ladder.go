@@ -1,14 +1,11 @@
 package disclosure
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"slices"
 	"strconv"
 	"strings"
-
-	"go.yaml.in/yaml/v3"
 )
 
 // ErrLadder: a value has no coarser form, or a step of a ladder splits what the
@@ -47,28 +44,6 @@ type Column struct {
 	// Ladder begins with the values as they are, and each step is at least as
 	// coarse as the one before it.
 	Ladder []Step `yaml:"ladder"`
-}
-
-// ParseColumns reads quasi-identifiers from YAML: a list of columns with the
-// keys column, weight, keep and ladder. Unknown keys are refused.
-func ParseColumns(data []byte) ([]Column, error) {
-	var out []Column
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(&out); err != nil {
-		return nil, err
-	}
-	names := map[string]bool{}
-	for _, c := range out {
-		if c.Name == "" || names[c.Name] {
-			return nil, ErrColumn
-		}
-		names[c.Name] = true
-		if err := c.valid(); err != nil {
-			return nil, err
-		}
-	}
-	return out, nil
 }
 
 func (c Column) fault(step int, why string) error {

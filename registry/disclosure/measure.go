@@ -61,21 +61,6 @@ type Report struct {
 	Diversity []Diversity
 }
 
-// Measure reports how well people are hidden when the columns quasi are what a
-// reader may know of a person, and sensitive are what he must not learn. Values
-// are compared as they stand. The error is ErrRow, ErrPerson or ErrColumn.
-func Measure(set Set, quasi, sensitive []string) (Report, error) {
-	columns := make([]Column, len(quasi))
-	for i, q := range quasi {
-		columns[i] = Column{Name: q, Ladder: []Step{{}}}
-	}
-	c, err := newCoded(set, columns, sensitive)
-	if err != nil {
-		return Report{}, err
-	}
-	return c.report(c.group(make([]int, len(quasi))), nil), nil
-}
-
 // report measures the rows that are not dropped, given the class of each row.
 func (c *coded) report(g grouping, dropped []bool) Report {
 	kept := func(row int) bool { return dropped == nil || !dropped[row] }

@@ -1,7 +1,7 @@
 // Package figures computes the statistics of the month-end report exactly as
 // their sources publish them: intervals of proportions, survival of grafts,
-// cumulative sums, power vectors, acuity in logMAR, completeness by field, and
-// the masking of small counts. It also holds the published comparison figures
+// cumulative sums, power vectors, acuity in logMAR, and the masking of small
+// counts. It also holds the published comparison figures
 // and the cautions that must stand beside the numbers, both as data files.
 //
 // It works on plain numbers. It must not know about entries, rows, pages, files

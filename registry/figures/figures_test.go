@@ -154,33 +154,6 @@ func TestSurvivalEnds(t *testing.T) {
 	}
 }
 
-// Limits worked out from the published formula; boundaries of 5/10 % and 10/20 %
-// are those of papers (PMC8123878 figure 2, PMC6470078 figure 3).
-func TestSequentialTestLimits(t *testing.T) {
-	for _, c := range []struct {
-		test      SequentialTest
-		s, h0, h1 float64
-		places    float64
-	}{
-		{SequentialTest{.05, .10, .1, .1}, .0724, 2.94, 2.94, 5e-3},
-		{SequentialTest{.10, .20, .05, .2}, .1452, 1.92, 3.42, 5e-3},
-	} {
-		l, err := c.test.Limits()
-		if err != nil || !about(l.Success, c.s, 5e-5) || !about(-l.Lower, c.h0, c.places) || !about(l.Upper, c.h1, c.places) {
-			t.Errorf("%+v: %+v %v", c.test, l, err)
-		}
-		// Wald: the drift is zero for a rate of s, between the two rates.
-		if !(l.Success > c.test.Acceptable && l.Success < c.test.Unacceptable) {
-			t.Errorf("s %v lies outside the rates", l.Success)
-		}
-	}
-	for _, bad := range []SequentialTest{{}, {.1, .05, .1, .1}, {.1, .2, 0, .1}, {.1, .2, .6, .6}, {math.NaN(), .2, .1, .1}} {
-		if _, err := bad.Run(nil); !errors.Is(err, ErrRate) {
-			t.Errorf("%+v is taken", bad)
-		}
-	}
-}
-
 // The running sum by hand: target 0.2, S(i) = S(i-1) + (X - 0.2) as the review of
 // Biau and others (Qual Saf Health Care 2007;16:203) defines the plain chart.
 func TestCumulativeSum(t *testing.T) {
@@ -199,17 +172,6 @@ func TestCumulativeSum(t *testing.T) {
 		if _, err := CumulativeSum(nil, bad); !errors.Is(err, ErrRate) {
 			t.Errorf("target %v is taken", bad)
 		}
-	}
-	// With s = 0.0724 and h = 2.94, forty successes stay above -h0 (-2.90) and the
-	// forty-first crosses; four failures in a row end above h1 (3.71).
-	test := SequentialTest{.05, .10, .1, .1}
-	scores, _ := test.Run(make([]bool, 45))
-	if scores[39].At != Between || scores[40].At != BelowLower || !scores[40].First || scores[41].First {
-		t.Errorf("%+v", scores[38:42])
-	}
-	scores, _ = test.Run([]bool{true, true, true, true})
-	if scores[2].At != Between || scores[3].At != AboveUpper || !scores[3].First {
-		t.Errorf("%+v", scores)
 	}
 	if !strings.Contains(Caution("cusum"), "no certificate of competence") {
 		t.Error("the chart may be read as competence")
@@ -250,26 +212,6 @@ func TestPublishedFigures(t *testing.T) {
 	Published()[0].Figures[0].Text = "changed"
 	if Published()[0].Figures[0].Text == "changed" {
 		t.Error("a caller can change the published figures")
-	}
-}
-
-func TestCompleteness(t *testing.T) {
-	var c Completeness
-	for range 6 {
-		c.Add("pressure", Recorded)
-	}
-	c.Add("pressure", Reasoned)
-	c.Add("pressure", Silent)
-	c.Add("axis", NotAsked)
-	f := c.Fields()
-	if len(f) != 2 || f[0].Field != "pressure" || f[0].Of() != 8 || f[1].Of() != 0 {
-		t.Fatalf("%+v", f)
-	}
-	if r, n, s, ok := f[0].Shares(); !ok || r != 0.75 || n != 0.125 || s != 0.125 {
-		t.Error(r, n, s, ok)
-	}
-	if _, _, _, ok := f[1].Shares(); ok {
-		t.Error("a question that never arose has a share")
 	}
 }
 

@@ -198,6 +198,8 @@ type Range struct {
 // Ranges works out what a reader of the masked tables can learn: for each hidden
 // count the least and greatest value that agrees with everything shown and with
 // a hidden count being 1 or more. tables are the true counts of the same tables.
+// No command needs it: it is what the tests of masking here and of the report
+// judge the masks by, and outside vectors hold it to a linear program.
 func Ranges(tables []Table, masked []MaskedTable) ([]Range, error) {
 	n, err := newNetwork(tables)
 	if err != nil {
@@ -252,34 +254,4 @@ func (t *MaskedTable) at(row, col int) *Cell {
 		return &t.Cells[row][col]
 	}
 	return nil
-}
-
-// MaskDecreasing masks counts that can only fall, such as the numbers at risk
-// below a survival curve. A count is shown when it is zero or at least minimum,
-// and when it equals the shown count before it or lies at least minimum below
-// it: otherwise the difference would be a small count of people who left. The
-// error is ErrMaskMinimum or ErrTableCount.
-func MaskDecreasing(counts []int, minimum int) ([]Cell, error) {
-	if minimum == 0 {
-		minimum = DefaultMinimum
-	}
-	if minimum < 3 {
-		return nil, ErrMaskMinimum
-	}
-	out := make([]Cell, len(counts))
-	shown := -1
-	for i, n := range counts {
-		if n < 0 || i > 0 && n > counts[i-1] {
-			return nil, ErrTableCount
-		}
-		big := n == 0 || n >= minimum
-		far := shown < 0 || n == shown || shown-n >= minimum
-		if !big || !far {
-			out[i] = Cell{Masked: true}
-			continue
-		}
-		out[i] = Cell{Count: n}
-		shown = n
-	}
-	return out, nil
 }

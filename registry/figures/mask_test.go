@@ -291,43 +291,6 @@ func TestMaskRefuses(t *testing.T) {
 	}
 }
 
-// 40 at risk, then 38: two left, which is a small count. Policy as above.
-func TestMaskDecreasing(t *testing.T) {
-	got, err := MaskDecreasing([]int{40, 38, 29, 29, 12, 5, 0}, 11)
-	want := []Cell{{Count: 40}, {Masked: true}, {Count: 29}, {Count: 29}, {Count: 12}, {Masked: true}, {}}
-	if err != nil || !slices.Equal(got, want) {
-		t.Errorf("%v %v", got, err)
-	}
-	rng := rand.New(rand.NewPCG(1, 9))
-	for range 500 {
-		counts, n := []int{}, rng.IntN(90)
-		for range 1 + rng.IntN(9) {
-			counts = append(counts, n)
-			n -= rng.IntN(n/2 + 1)
-		}
-		got, err := MaskDecreasing(counts, 0)
-		if err != nil {
-			t.Fatal(err)
-		}
-		last := -1
-		for i, c := range got {
-			if c.Masked {
-				continue
-			}
-			if c.Count != counts[i] || c.Count > 0 && c.Count < 11 || last >= 0 && last != c.Count && last-c.Count < 11 {
-				t.Fatalf("%v: %v", counts, got)
-			}
-			last = c.Count
-		}
-	}
-	if _, err := MaskDecreasing([]int{1, 2}, 0); !errors.Is(err, ErrTableCount) {
-		t.Error("rising counts are taken")
-	}
-	if _, err := MaskDecreasing(nil, 2); !errors.Is(err, ErrMaskMinimum) {
-		t.Error("a minimum of 2 is taken")
-	}
-}
-
 func BenchmarkMask12x10(b *testing.B) { benchmarkMask(b, 12, 10) }
 func BenchmarkMask30x20(b *testing.B) { benchmarkMask(b, 30, 20) }
 

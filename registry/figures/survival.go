@@ -136,15 +136,3 @@ func (c Curve) At(t float64) (Step, bool) {
 	s.Time, s.AtRisk = t, c.AtRisk(t)
 	return s, true
 }
-
-// Median is the earliest time at which survival is one half or less; false when
-// the curve never falls so far.
-func (c Curve) Median() (float64, bool) {
-	for _, s := range c.Steps {
-		// 1e-12 absorbs the rounding of products such as 3/4 · 2/3.
-		if s.Survival <= 0.5+1e-12 {
-			return s.Time, true
-		}
-	}
-	return 0, false
-}

@@ -4,8 +4,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"graftnote/registry"
 )
 
 // Codes of month.yaml that the program itself gives.
@@ -309,9 +307,4 @@ func (d *differ) standingRows() int {
 		}
 	}
 	return n
-}
-
-// columnPlace is the place of a column of the operation's row.
-func columnPlace(name string) int {
-	return slices.IndexFunc(registry.Columns(), func(c registry.Column) bool { return c.Name == name })
 }

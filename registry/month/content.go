@@ -157,9 +157,6 @@ func (c *content) says(list []Say, code string) string {
 	return ""
 }
 
-// Reasons are the codes for the change of a row, with their meaning.
-func Reasons() []Say { return slices.Clone(load().Reasons) }
-
 // ExceptionReasons are the codes for an operation left out, with their meaning.
 func ExceptionReasons() []Say { return slices.Clone(load().Exceptions) }
 

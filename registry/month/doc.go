@@ -7,7 +7,7 @@
 // (registry/disclosure), because packages add up. The package then carries the
 // difference to what the registry has accepted: new, corrected and withdrawn
 // rows, each with its key, its revision, the reason and the revision it replaces.
-// Replay of the packages, in order or twice, ends in the same state.
+// A registry that loads the packages, in order or twice, ends in the same state.
 //
 // The package has no clock, no randomness and no file of its own: they are handed
 // in. Nothing is put on the disk here; Package.Write asks the caller for each file.

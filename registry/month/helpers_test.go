@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"graftnote/schema"
+
+	"graftnote/registry"
 )
 
 // now is after the last of the sample entries.
@@ -130,4 +132,9 @@ func accept(sent []Sent, p *Package) []Sent {
 		sent = append(sent, c)
 	}
 	return sent
+}
+
+// columnPlace is the place of a column of the operation's row.
+func columnPlace(name string) int {
+	return slices.IndexFunc(registry.Columns(), func(c registry.Column) bool { return c.Name == name })
 }

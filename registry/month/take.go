@@ -72,7 +72,8 @@ func (o *Operation) AddFollowup(c schema.CheckedFollowup, id string) error {
 	return nil
 }
 
-// Operations makes the stream of Input out of a list.
+// Operations makes the stream of Input out of a list, for a caller who has all of
+// them at hand: the tests here and the maker of packages for the outside checks.
 func Operations(list ...Operation) func(yield func(Operation, error) bool) {
 	return func(yield func(Operation, error) bool) {
 		for _, o := range list {

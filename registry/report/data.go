@@ -15,12 +15,6 @@ import (
 // Row is one de-identified row. A column that it does not carry has the cell "".
 type Row interface{ Cell(column string) string }
 
-// Cells are a row as a plain map.
-type Cells map[string]string
-
-// Cell is the cell of a column.
-func (c Cells) Cell(column string) string { return c[column] }
-
 // KeyColumn ties a visit to its operation: both rows carry it.
 const KeyColumn = "row_key"
 

@@ -2,9 +2,8 @@ package report
 
 import (
 	"fmt"
+	"math"
 	"math/rand/v2"
-
-	"graftnote/registry/figures"
 )
 
 // sample invents rows and visits: a stated share of separations, tears and
@@ -20,12 +19,15 @@ func sample(seed uint64, n int) Data {
 		return b
 	}
 	lens := func(cylinder float64) (m, j0, j45 string) {
-		v, err := figures.Lens{Sphere: float64(in(24))/-4 - 1, Cylinder: -cylinder, Axis: float64(1 + in(180))}.PowerVector()
-		if err != nil {
-			panic(err)
+		m0, c := float64(in(24))/-4-1-cylinder/2, cylinder/2
+		sin, cos := math.Sincos(2 * float64(1+in(180)) * math.Pi / 180)
+		two := func(x float64) string {
+			if math.Abs(x) < 1e-9 {
+				x = 0 // no -0.00
+			}
+			return fmt.Sprintf("%.2f", x)
 		}
-		two := func(x float64) string { return fmt.Sprintf("%.2f", x+0) }
-		return two(v.M), two(v.J0), two(v.J45)
+		return two(m0), two(c * cos), two(c * sin)
 	}
 	d := Data{Ordered: true}
 	for i := range n {
@@ -86,3 +88,9 @@ func sample(seed uint64, n int) Data {
 	}
 	return d
 }
+
+// Cells are a row as a plain map.
+type Cells map[string]string
+
+// Cell is the cell of a column.
+func (c Cells) Cell(column string) string { return c[column] }

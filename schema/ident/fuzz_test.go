@@ -97,3 +97,13 @@ func FuzzParseDeviceIdentifier(f *testing.F) {
 		}
 	})
 }
+
+// String returns the number in 14 digits, the shorter kinds with zeros in front,
+// so that one item compares equal however it was typed; "" for the zero value.
+// Zeros in front do not change the check digit.
+func (g GTIN) String() string {
+	if g.digits == "" {
+		return ""
+	}
+	return strings.Repeat("0", gtinLength-len(g.digits)) + g.digits
+}

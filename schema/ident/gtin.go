@@ -66,13 +66,3 @@ func ParseGTIN(text string) (GTIN, *Problem) {
 	}
 	return GTIN{digits: s}, nil
 }
-
-// String returns the number in 14 digits, the shorter kinds with zeros in front,
-// so that one item compares equal however it was typed; "" for the zero value.
-// Zeros in front do not change the check digit.
-func (g GTIN) String() string {
-	if g.digits == "" {
-		return ""
-	}
-	return strings.Repeat("0", gtinLength-len(g.digits)) + g.digits
-}

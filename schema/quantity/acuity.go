@@ -2,7 +2,6 @@ package quantity
 
 import (
 	_ "embed"
-	"slices"
 	"strings"
 	"sync"
 
@@ -43,18 +42,6 @@ type Acuity struct {
 	Distance string
 
 	category string
-}
-
-// AcuityConvention is one author's set of logMAR values for off-chart vision.
-type AcuityConvention struct {
-	// Author is the key to give to Acuity.Convention.
-	Author string
-	// Source is the published source.
-	Source string
-	// Values maps CF, HM, LP and NLP to logMAR, where the author gives one.
-	Values map[string]Decimal
-	// Imputed lists the categories whose value the author did not measure.
-	Imputed []string
 }
 
 //go:embed acuity.yaml
@@ -100,20 +87,6 @@ var acuityData = sync.OnceValue(func() acuityFile {
 	decodeEmbedded("acuity.yaml", acuityYAML, &f)
 	return f
 })
-
-// AcuityConventions lists the published conventions for off-chart vision.
-func AcuityConventions() []AcuityConvention {
-	var out []AcuityConvention
-	for _, row := range acuityData().Conventions {
-		c := AcuityConvention{Author: row.Author, Source: row.Source,
-			Values: map[string]Decimal{}, Imputed: slices.Clone(row.Imputed)}
-		for category, v := range row.Values {
-			c.Values[category] = MustDecimal(v)
-		}
-		out = append(out, c)
-	}
-	return out
-}
 
 // Category returns CF, HM, LP or NLP for vision off the chart, otherwise "".
 func (a Acuity) Category() string { return a.category }

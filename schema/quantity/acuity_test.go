@@ -164,7 +164,7 @@ func TestConventions(t *testing.T) {
 			t.Errorf("%s is %v logMAR", decimal, v)
 		}
 	}
-	for _, c := range AcuityConventions() {
+	for _, c := range acuityData().Conventions {
 		if c.Source == "" || len(c.Values) == 0 {
 			t.Errorf("%s has no source or no values", c.Author)
 		}

@@ -43,26 +43,6 @@ func (d Decimal) sqrt() Decimal {
 	}, Decimal{})
 }
 
-// keratometricIndex turns a radius in millimetres into dioptres: 1000 times
-// (1.3375 - 1), the index that keratometers are calibrated with.
-var keratometricIndex = MustDecimal("337.5")
-
-// KeratometryFromRadius returns the corneal power in dioptres, to two places,
-// of a front radius in millimetres. A radius that is not above zero gives the
-// undefined Decimal.
-func KeratometryFromRadius(mm Decimal) Decimal { return overIndex(mm).Round(2) }
-
-// RadiusFromKeratometry is the reverse: millimetres, to three places, from
-// dioptres.
-func RadiusFromKeratometry(dioptres Decimal) Decimal { return overIndex(dioptres).Round(3) }
-
-func overIndex(d Decimal) Decimal {
-	if d.Sign() <= 0 {
-		return undefined()
-	}
-	return keratometricIndex.Quo(d, 30)
-}
-
 // piOver6000 is pi/6 for a sphere, over 1000 for cubic millimetres in a millilitre.
 var piOver6000 = MustDecimal("3.1415926535897932").Quo(FromInt(6000), 17)
 

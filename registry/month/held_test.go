@@ -28,7 +28,8 @@ type Standing struct {
 // key.
 type Holdings map[string]map[string]Standing
 
-// Replay loads packages into an empty registry by the rule that the package
+// Replay is the other side of the month, a registry that is written apart from the
+// code that makes packages: it loads them into an empty registry by the rule that the package
 // states: for each key the highest revision stands. So packages may come in any
 // order, and twice. The error is ErrOutOfOrder when two packages give one revision
 // different contents, or ErrPackage. Verify first whether a package is whole.
@@ -63,7 +64,7 @@ func (s Holdings) load(p fs.FS) error {
 	return nil
 }
 
-// described is what Replay and Verify need of datapackage.json.
+// described is what Replay needs of datapackage.json.
 type described struct {
 	Resources []describedResource `json:"resources"`
 }
