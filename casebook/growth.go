@@ -1,10 +1,6 @@
 package casebook
 
-import (
-	"encoding/json"
-
-	"golang.org/x/mod/sumdb/tlog"
-)
+import "golang.org/x/mod/sumdb/tlog"
 
 // Growth shows that a later checkpoint continues an earlier one: nothing before
 // was changed, moved or removed (RFC 6962 section 2.1.2).
@@ -14,9 +10,6 @@ type Growth struct {
 	Hashes []tlog.Hash `json:"hashes"`
 	Keys   []PublicKey `json:"keys"`
 }
-
-// Encode is the proof of growth as JSON.
-func (g Growth) Encode() ([]byte, error) { return json.Marshal(g) }
 
 // VerifyGrowth checks both checkpoints' signatures and that the newer tree starts
 // with the older one. With trusted keys both must be signed under those. The

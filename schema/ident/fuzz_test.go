@@ -1,6 +1,9 @@
 package ident
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // Common to all readers: never a panic, always a value or a whole problem, and
 // the canonical form reads back to the same canonical form.
