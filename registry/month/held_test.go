@@ -190,3 +190,6 @@ func places(set map[int]bool) []int {
 	}
 	return out
 }
+
+// ErrOutOfOrder: two packages give one revision of a row different contents.
+var ErrOutOfOrder = errors.New("month: two packages give one revision of a row different contents")

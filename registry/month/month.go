@@ -163,16 +163,15 @@ type Options struct {
 
 // Faults of the input and the settings. None carries an entered value.
 var (
-	ErrMode       = errors.New("month: the mode is safe-harbor or pseudonymised")
-	ErrKey        = errors.New("month: pseudonymised rows need a key of at least 32 bytes")
-	ErrRandom     = errors.New("month: random row keys need a source of randomness and the map of the keys drawn before")
-	ErrPeriod     = errors.New("month: the period is no month and no year")
-	ErrMinCell    = errors.New("month: the least count shown is 5, 8 or 11")
-	ErrInput      = errors.New("month: the operations handed in are not sound")
-	ErrTheatre    = errors.New("month: the theatre's count is too large to be one")
-	ErrRefused    = disclosure.ErrRefused
-	ErrPackage    = errors.New("month: the files are no package")
-	ErrOutOfOrder = errors.New("month: two packages give one revision of a row different contents")
+	ErrMode    = errors.New("month: the mode is safe-harbor or pseudonymised")
+	ErrKey     = errors.New("month: pseudonymised rows need a key of at least 32 bytes")
+	ErrRandom  = errors.New("month: random row keys need a source of randomness and the map of the keys drawn before")
+	ErrPeriod  = errors.New("month: the period is no month and no year")
+	ErrMinCell = errors.New("month: the least count shown is 5, 8 or 11")
+	ErrInput   = errors.New("month: the operations handed in are not sound")
+	ErrTheatre = errors.New("month: the theatre's count is too large to be one")
+	ErrRefused = disclosure.ErrRefused
+	ErrPackage = errors.New("month: the files are no package")
 )
 
 // Package is a submission. Only Build makes one.
