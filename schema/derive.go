@@ -133,8 +133,8 @@ func one(f func(*scope) DerivedValue) func(*scope) []DerivedValue {
 // perItem computes one value for each item of a list group.
 func perItem[T any](items []T, f func(T) DerivedValue) []DerivedValue {
 	out := make([]DerivedValue, len(items))
-	for i, item := range items {
-		out[i] = f(item)
+	for i := range items { // an item is large: it is not copied before the call
+		out[i] = f(items[i])
 	}
 	return out
 }

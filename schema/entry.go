@@ -87,6 +87,12 @@ func (e *Entry) grow(g *Group) int {
 	return v.Len() - 1
 }
 
+// reserve makes room for so many items of a list group at once.
+func (e *Entry) reserve(g *Group, n int) {
+	v := reflect.ValueOf(e).Elem().Field(g.index)
+	v.Grow(n)
+}
+
 // Count is the number of items of a list group.
 func (e *Entry) Count(group string) int {
 	g, ok := Content().Group(group)

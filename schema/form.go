@@ -28,9 +28,6 @@ var forms = map[string]string{
 	"donation-number": "number on the label", "device-code": "code on the packing", "acuity": "logMAR, Snellen, decimal, CF, HM, PL or NPL",
 }
 
-// unitOf is what stands behind the figure of an example.
-var unitOf = regexp.MustCompile(`^[-+0-9./]+ ?(.*)$`)
-
 // FormWords is the form without its brackets, for a comment or a page.
 func (r *Row) FormWords() string { return r.formWords(Content()) }
 
@@ -54,8 +51,9 @@ func (r *Row) formWords(d *Dictionary) string {
 		}
 		return "number"
 	}
-	if m := unitOf.FindStringSubmatch(r.Example); m != nil && m[1] != "" {
-		return "number " + m[1]
+	// What stands behind the figure of the example is the unit.
+	if rest := strings.TrimLeft(r.Example, "-+0123456789./"); rest != "" && rest != r.Example {
+		return "number " + strings.TrimPrefix(rest, " ")
 	}
 	return "number"
 }

@@ -209,7 +209,8 @@ func grown(f func()) uint64 {
 }
 
 // Files that try to grow. The bound is the project's own: 150 MB allocated in
-// all while reading and checking, for a file of at most a megabyte.
+// all while reading and checking, for a file of at most a megabyte. Under the race
+// detector a sync.Pool forgets at random, so that package fmt allocates more.
 func TestHostileSizesStayBounded(t *testing.T) {
 	many := func(n int, format string) string {
 		var b strings.Builder
@@ -254,7 +255,7 @@ func TestHostileSizesStayBounded(t *testing.T) {
 			if len(all) > 100_000 {
 				t.Errorf("%d findings", len(all))
 			}
-			if size > 150<<20 {
+			if size > mostAllocated {
 				t.Errorf("%d MB were allocated", size>>20)
 			}
 			for _, f := range all[:min(len(all), 500)] {

@@ -319,6 +319,7 @@ func (r *reader) group(e *Entry, g *Group, k pair, o Origin) {
 		state.unread = true
 		r.tooMany(n, g.Key, maxItems)
 	case n.Kind == yaml.SequenceNode:
+		e.reserve(g, len(n.Content))
 		for _, item := range n.Content {
 			state.Items = append(state.Items, r.doc.pos(item))
 			r.fields(e, g, e.grow(g), item, o)
