@@ -50,7 +50,7 @@ func TestTwoWritersUnderEachIsolation(t *testing.T) {
 					for i := range each {
 						e, err := entryFor(fmt.Sprintf("writer-%d-%d", w, i))
 						if err == nil {
-							_, err = mine.SignOff(context.Background(), request(e, act(k, 1)))
+							_, err = signOff(context.Background(), mine, request(e, act(k, 1)))
 						}
 						if err != nil {
 							t.Errorf("writer %d, note %d: %v", w, i, err)
