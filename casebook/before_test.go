@@ -171,7 +171,7 @@ func TestUnvouchedBefore(t *testing.T) {
 	clean(t, c)
 }
 
-func keyBefore(t *testing.T, name string) *Key {
+func keyBefore(t testing.TB, name string) *Key {
 	t.Helper()
 	f, err := os.Open(filepath.Join("..", "testdata", "casebook-1", name))
 	if err != nil {

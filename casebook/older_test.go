@@ -2,7 +2,6 @@ package casebook
 
 import (
 	"bytes"
-	"os"
 	"slices"
 	"testing"
 )
@@ -10,16 +9,7 @@ import (
 // olderKey is the consultant's key of that casebook.
 func olderKey(t testing.TB) *Key {
 	t.Helper()
-	f, err := os.Open("../testdata/casebook-1/voss.key")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	k, err := OpenKey(f, []byte("correct horse battery"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	return k
+	return keyBefore(t, "voss.key")
 }
 
 // stands holds the old casebook to what was signed in it, whichever layout it has.

@@ -40,7 +40,7 @@ func (b *builder) before() error {
 		return nil
 	}
 	for _, e := range b.o.Signoff.Earlier {
-		if !e.Entry.Valid() || !b.samePatient(e) {
+		if !b.samePatient(e) {
 			continue
 		}
 		o := b.o
